@@ -62,10 +62,10 @@ def whole(
     >>> whole("note", 49, at_least=1, at_most=88)
     49
     """
-    counted = isinstance(given, Integral) and not isinstance(given, bool)
-    if not counted or _outside(int(given), at_least, at_most):
+    count = int(given) if isinstance(given, Integral) and not isinstance(given, bool) else None
+    if count is None or _outside(count, at_least, at_most):
         raise ComputeError(field, given, _limits("whole number", at_least, None, at_most, None, unit))
-    return int(given)
+    return count
 
 
 def one_of(field: str, given: T, allowed: Collection[T]) -> T:
