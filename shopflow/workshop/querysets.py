@@ -1,0 +1,27 @@
+from __future__ import annotations
+
+from typing import Any
+
+from django.db import models
+
+from shopflow.catalogue.models import Stage
+
+
+class TaskQuerySet(models.QuerySet[Any]):
+    def in_the_job(self) -> TaskQuerySet:
+        """Without what was dropped."""
+        return self.filter(dropped_at=None)
+
+    def open(self) -> TaskQuerySet:
+        return self.in_the_job().exclude(stage__kind=Stage.Kind.SIGNED)
+
+    def signed(self) -> TaskQuerySet:
+        return self.in_the_job().filter(stage__kind=Stage.Kind.SIGNED)
+
+    def before_leaving(self) -> TaskQuerySet:
+        return self.filter(at_the_owners=False)
+
+
+class SnagQuerySet(models.QuerySet[Any]):
+    def open(self) -> SnagQuerySet:
+        return self.filter(cleared_at=None)

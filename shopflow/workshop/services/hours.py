@@ -1,0 +1,32 @@
+"""Hands-on hours, entered by the one who worked."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from decimal import Decimal
+
+from django.db import transaction
+
+from shopflow.common import clock
+from shopflow.people import access
+from shopflow.people.access import Deed
+from shopflow.people.models import Person
+from shopflow.workshop.models import HoursSpent, Task
+
+from .refusals import Refused
+
+LEAST, MOST = Decimal("0.05"), Decimal(24)
+
+
+@transaction.atomic
+def enter_hours(*, task: Task, hours: Decimal, by: Person, worked_on: date | None = None) -> HoursSpent:
+    """Write hours of one day on a task: 0.05 to 24, today or up to 60 days back."""
+    access.require(by, Deed.HOURS)
+    if not hours.is_finite() or not LEAST <= hours <= MOST:
+        raise Refused(f"Hours: got {hours}; allowed is {LEAST} to {MOST} for one day.")
+    day = worked_on or clock.today()
+    if not clock.today() - timedelta(days=60) <= day <= clock.today():
+        raise Refused(f"Worked on {day:%d %b %Y}: allowed is today or up to 60 days back.")
+    return HoursSpent.objects.create(
+        task=task, person=by, hours=hours.quantize(Decimal("0.01")), worked_on=day, recorded_at=clock.now()
+    )

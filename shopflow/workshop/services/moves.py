@@ -1,0 +1,187 @@
+"""Moves: the deeds by which a task goes along its path, and back, and undone."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+from django.db import transaction
+
+from shopflow.catalogue.models import Stage
+from shopflow.common import clock, pulse
+from shopflow.people import access
+from shopflow.people.access import Deed
+from shopflow.people.models import Person
+from shopflow.workshop.models import Move, Task
+
+from . import order, passages
+from .refusals import Refused, TaskMovedOn
+from .taps import Answer, TapIn, once
+
+UNDO_WITHIN = timedelta(hours=24)
+
+
+def move_task(
+    *,
+    task_id: int,
+    to_stage_id: int,
+    seen_stage_id: int,
+    by: Person,
+    tap: TapIn,
+    reason: str = "",
+    override: bool = False,
+) -> Answer:
+    """Send a task to another stage of its path and write the move in the ledger, once for this tap.
+
+    `seen_stage_id` is where the person saw the task; if it has moved on, nothing changes (409).
+    """
+    body = {
+        "deed": "move",
+        "task": task_id,
+        "to": to_stage_id,
+        "seen": seen_stage_id,
+        "by": by.pk,
+        "reason": reason,
+        "override": override,
+    }
+
+    def deed() -> dict[str, Any]:
+        task = _locked(task_id)
+        access.require(by, Deed.WORK_AT_BENCH, bench=task.department)
+        if task.stage_id != seen_stage_id:
+            raise TaskMovedOn(task, _last_move(task))
+        stages = {stage.pk: stage for stage in Stage.objects.filter(pk__in={*task.path, to_stage_id})}
+        target = stages.get(to_stage_id)
+        if target is None:
+            raise Refused("There is no such stage.")
+        overrode = _check_order(order.Step(task, target, stages, reason, by.pk), by=by, override=override)
+        return _write(task, target, by=by, tap=tap, reason=reason, overrode=overrode)
+
+    return once(tap, body=body, deed=deed)
+
+
+def undo_move(*, move_id: int, by: Person, tap: TapIn) -> Answer:
+    """Take a task back to where it stood before its last move, as a new line of the ledger."""
+
+    def deed() -> dict[str, Any]:
+        move = Move.objects.select_related("origin", "target", "by").filter(pk=move_id).first()
+        if move is None:
+            raise Refused("There is no such move.")
+        task = _locked(move.task_id)
+        access.require(by, Deed.WORK_AT_BENCH, bench=task.department)
+        _check_undo(task, move, by=by)
+        return _write(task, move.origin, by=by, tap=tap, reason="undone", undoes=move)
+
+    return once(tap, body={"deed": "undo", "move": move_id, "by": by.pk}, deed=deed)
+
+
+def _locked(task_id: int) -> Task:
+    task = (
+        Task.objects.select_for_update(of=("self",))
+        .select_related("instrument", "department", "stage")
+        .filter(pk=task_id)
+        .first()
+    )
+    if task is None:
+        raise Refused("There is no such task.")
+    if task.dropped_at is not None:
+        raise Refused(f"{task} was dropped: {task.dropped_reason}")
+    return task
+
+
+def _check_order(step: order.Step, *, by: Person, override: bool) -> bool:
+    """Refuse what stands in the way, unless a manager goes past it with a reason. True when that was so."""
+    hindrances = order.hindrances(step)
+    if not hindrances:
+        return False
+    if not override:
+        raise Refused(" ".join(hindrances), task=step.task.pk, stage=step.task.stage_id)
+    access.require(by, Deed.OVERRIDE)
+    if not step.reason:
+        raise Refused("Going past the order of work needs a reason. " + " ".join(hindrances))
+    return True
+
+
+def _check_undo(task: Task, move: Move, *, by: Person) -> None:
+    last = _last_move(task)
+    if last is None or last.pk != move.pk:
+        raise TaskMovedOn(task, last)
+    if move.undoes_id is not None:
+        raise Refused("This line is an undo itself. Mark the stage again instead.")
+    if access.may(by, Deed.UNDO_OTHERS):
+        return
+    if move.by_id != by.pk:
+        raise Refused(f"This was {move.by.name}'s move. Ask a manager to undo it.")
+    if clock.now() - move.recorded_at > UNDO_WITHIN:
+        raise Refused("This move is more than a day old. Ask a manager to undo it.")
+    if move.target.kind == Stage.Kind.SIGNED and _work_after_has_begun(task):
+        raise Refused("Work that waited for this has begun. Ask a manager to undo it.")
+
+
+def _work_after_has_begun(task: Task) -> bool:
+    return Task.objects.in_the_job().filter(needs__needs=task).exclude(stage__kind=Stage.Kind.RACKED).exists()
+
+
+def _last_move(task: Task) -> Move | None:
+    return Move.objects.filter(task=task).select_related("by", "target").order_by("-pk").first()
+
+
+def _write(
+    task: Task,
+    target: Stage,
+    *,
+    by: Person,
+    tap: TapIn,
+    reason: str = "",
+    overrode: bool = False,
+    undoes: Move | None = None,
+) -> dict[str, Any]:
+    """One line in the ledger and its projection, together or not at all."""
+    origin, now = task.stage, clock.now()
+    move = Move.objects.create(
+        task=task,
+        origin=origin,
+        target=target,
+        by=by,
+        tablet=tap.tablet,
+        tapped_at=tap.tapped_at,
+        recorded_at=now,
+        client=tap.client,
+        key=tap.key,
+        undoes=undoes,
+        reason=reason,
+        overrode=overrode,
+    )
+    task.stage, task.stage_since = target, now
+    task.save(update_fields=["stage", "stage_since"])
+    if Stage.Kind.SIGNED in {origin.kind, target.kind}:
+        passages.settle(task.instrument, by=by, move=move)
+    pulse.bump()
+    return {
+        "task": task.pk,
+        "instrument": task.instrument.number,
+        "move": move.pk,
+        "from": origin.name,
+        "to": target.name,
+        "stage": target.pk,
+    }
+
+
+@transaction.atomic
+def projection_differences(*, mend: bool = False) -> list[str]:
+    """Rebuild each task's stage from the ledger and name every task whose stored stage differs."""
+    last_target: dict[int, int] = {}
+    since: dict[int, Any] = {}
+    for task_id, target_id, at in Move.objects.order_by("pk").values_list(
+        "task_id", "target_id", "recorded_at"
+    ):
+        last_target[task_id], since[task_id] = target_id, at
+    wrong = []
+    for task in Task.objects.select_related("instrument", "stage").iterator():
+        stage_id = last_target.get(task.pk, task.path[0])
+        at = since.get(task.pk, task.created_at)
+        if (task.stage_id, task.stage_since) != (stage_id, at):
+            wrong.append(f"{task}: stored stage {task.stage_id}, ledger says {stage_id}")
+            if mend:
+                Task.objects.filter(pk=task.pk).update(stage_id=stage_id, stage_since=at)
+    return wrong

@@ -1,0 +1,143 @@
+"""A small cast and a small shop for every test: build what matters, take the rest as given."""
+
+from __future__ import annotations
+
+import itertools
+import uuid
+from datetime import date
+from typing import Any
+
+from shopflow.catalogue.models import Department, Kind, Operation, Shop, Stage
+from shopflow.instruments.models import Instrument
+from shopflow.people.models import Person, Role, Tablet
+from shopflow.workshop.models import Task, TaskNeed
+from shopflow.workshop.services import layout, moves, passages
+from shopflow.workshop.services.taps import Answer, TapIn
+
+_numbers = itertools.count(101)
+
+REFINISHING = [
+    ("rack", "on the rack", "racked"),
+    ("stripped", "stripped", "benched"),
+    ("built-up", "built up", "benched"),
+    ("hardening", "hardening", "resting"),
+    ("proving", "proving", "proving"),
+    ("signed", "signed", "signed"),
+]
+
+
+def shop(**given: Any) -> Shop:
+    row, _ = Shop.objects.update_or_create(
+        pk=1, defaults={"name": "Quillmere Piano Works", "time_zone": "Europe/London", **given}
+    )
+    return row
+
+
+def department(code: str = "refinishing", *, stages: list[tuple[str, str, str]] | None = None) -> Department:
+    """A department with its stages; the same one again for the same code."""
+    found = Department.objects.filter(code=code).first()
+    if found:
+        return found
+    made = Department.objects.create(
+        code=code, name=code.capitalize(), mark=code[:2].upper(), position=Department.objects.count()
+    )
+    for place, (stage_code, name, kind) in enumerate(stages or REFINISHING):
+        Stage.objects.create(department=made, code=stage_code, name=name, kind=kind, position=place)
+    return made
+
+
+def operation(code: str = "strip", *, at: Department | None = None, **given: Any) -> Operation:
+    at = at or department()
+    hours = dict.fromkeys(("upright_low", "grand_low"), 1) | dict.fromkeys(
+        ("upright_likely", "grand_likely"), 2
+    )
+    hours |= dict.fromkeys(("upright_high", "grand_high"), 4)
+    made = Operation.objects.create(code=code, name=code.capitalize(), department=at, **(hours | given))
+    made.stages.set(at.stages.all())
+    return made
+
+
+def person(name: str, role: str = Role.HAND, *, home: Department | None = None, **given: Any) -> Person:
+    return Person.objects.create_person(
+        sign_in_name=name.lower().replace(" ", "-"), name=name, role=role, home=home, **given
+    )
+
+
+def owner(name: str = "Ottilie Marsh") -> Person:
+    return person(name, Role.OWNER)
+
+
+def manager(name: str = "Maud Ferrier") -> Person:
+    return person(name, Role.MANAGER)
+
+
+def finisher(name: str = "Finn Tarrow", *, home: Department | None = None) -> Person:
+    return person(name, home=home or department())
+
+
+def stranger(name: str = "Stray Visitor") -> Person:
+    return person(name, Role.STRANGER)
+
+
+def tablet(name: str = "Refinishing tablet") -> Tablet:
+    return Tablet.objects.create(name=name)
+
+
+def instrument(*, by: Person | None = None, arrived: date | None = None, **given: Any) -> Instrument:
+    """An instrument in the house when someone took it in, else one that has not arrived yet."""
+    made = Instrument.objects.create(
+        **(
+            {
+                "number": str(next(_numbers)),
+                "kind": Kind.UPRIGHT,
+                "maker": "Bexcombe",
+                "serial": "40117",
+                "year_built": 1904,
+            }
+            | given
+        )
+    )
+    if by is not None:
+        from shopflow.common import clock
+
+        passages.arrive(instrument=made, on=arrived or clock.today(), by=by)
+    return made
+
+
+def task(op: Operation, *, on: Instrument, by: Person, needs: list[Task] | None = None) -> Task:
+    made = layout.add_task(instrument=on, operation=op, by=by)
+    for earlier in needs or []:
+        TaskNeed.objects.get_or_create(task=made, needs=earlier)
+    return made
+
+
+def tap(by: Person, *, key: str = "", at: Tablet | None = None, **given: Any) -> TapIn:
+    return TapIn.of(key=key or uuid.uuid4().hex, by=by, tablet=at, **given)
+
+
+def stage(of: Task, code: str) -> Stage:
+    return Stage.objects.get(department=of.department, code=code)
+
+
+def send(piece: Task, to: str, *, by: Person, seen: str = "", key: str = "", **given: Any) -> Answer:
+    """Move a task to the stage with this code, as someone who sees where it stands now."""
+    piece.refresh_from_db()
+    seen_id = stage(piece, seen).pk if seen else piece.stage_id
+    return moves.move_task(
+        task_id=piece.pk,
+        to_stage_id=stage(piece, to).pk,
+        seen_stage_id=seen_id,
+        by=by,
+        tap=tap(by, key=key),
+        **given,
+    )
+
+
+def walk(piece: Task, *, by: Person, until: str = "signed") -> None:
+    """Take a task stage by stage along its whole path, up to and with the stage of this code."""
+    piece.refresh_from_db()
+    codes = [Stage.objects.get(pk=pk).code for pk in piece.path]
+    here = codes.index(Stage.objects.get(pk=piece.stage_id).code)
+    for code in codes[here + 1 : codes.index(until) + 1]:
+        answer = send(piece, code, by=by)
+        assert answer.status == 200, answer.said
