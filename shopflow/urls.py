@@ -1,5 +1,12 @@
 from __future__ import annotations
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, include, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include("shopflow.workshop.urls")),
+    path("", include("shopflow.people.urls")),
+    path("", include("shopflow.photos.urls")),
+    path("", include("shopflow.reports.urls")),
+    path("", include("shopflow.planning.urls")),
+    path("set-up/", include("shopflow.catalogue.urls")),
+]
