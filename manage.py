@@ -7,7 +7,7 @@ import sys
 OLDEST = (3, 11)
 
 
-def main():
+def main() -> None:
     """Refuse an old Python in plain words, step into the shop's own environment, do what was asked."""
     # Only what any Python 3 understands may stand in this file, or an old one dies before it can say why.
     if sys.version_info < OLDEST:

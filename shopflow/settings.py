@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import secrets
+from contextlib import suppress
 from pathlib import Path
 
 from django.core.exceptions import ImproperlyConfigured
 
-from shopflow.common import env
+from shopflow.common import broker, env
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = env.folder("SHOPFLOW_DATA", BASE_DIR / "var")
@@ -26,8 +27,13 @@ def _secret_key() -> str:
         return given
     kept = DATA_DIR / "secret-key"
     if not kept.exists():
-        kept.touch(mode=0o600)
-        kept.write_text(secrets.token_urlsafe(64))
+        # Whole before it has its name: two processes that start together must agree on one key.
+        fresh = DATA_DIR / f"secret-key.{secrets.token_hex(4)}"
+        fresh.touch(mode=0o600)
+        fresh.write_text(secrets.token_urlsafe(64))
+        with suppress(FileExistsError):
+            kept.hardlink_to(fresh)
+        fresh.unlink()
     return kept.read_text().strip()
 
 
@@ -137,6 +143,7 @@ TIME_ZONE = "UTC"
 STATIC_URL = "static/"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STATIC_ROOT = DATA_DIR / "static"
+STATIC_ROOT.mkdir(exist_ok=True)
 WHITENOISE_USE_FINDERS = True
 MEDIA_ROOT = DATA_DIR / "photos"
 STORAGES = {
@@ -180,7 +187,8 @@ EMAIL_USE_TLS = env.flag("SHOPFLOW_EMAIL_TLS", default=False)
 EMAIL_TIMEOUT = 20
 DEFAULT_FROM_EMAIL = env.text("SHOPFLOW_EMAIL_FROM", "workshop@quillmere.example")
 
-CELERY_BROKER_URL = env.text("CELERY_BROKER_URL", "memory://")
+CELERY_BROKER_URL = env.text("CELERY_BROKER_URL", broker.NOBODY)
+CELERY_BROKER_TRANSPORT_OPTIONS = broker.transport_options(CELERY_BROKER_URL, DATA_DIR)
 CELERY_TIMEZONE = "UTC"
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True

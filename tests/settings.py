@@ -14,7 +14,7 @@ from shopflow.settings import *  # noqa: E402, F403
 from shopflow.settings import DATA_DIR, DATABASES  # noqa: E402
 
 # A real file: in memory, SQLite has neither the journal nor the locks that a shop works with.
-if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+if str(DATABASES["default"]["ENGINE"]).endswith("sqlite3"):
     DATABASES["default"]["TEST"] = {"NAME": DATA_DIR / "tests.sqlite3"}
 
 # Proper password hashes are slow on purpose.

@@ -39,7 +39,7 @@ def words(name: str, default: str = "") -> list[str]:
 
 def folder(name: str, default: Path) -> Path:
     path = Path(text(name) or default).expanduser().resolve()
-    path.mkdir(parents=True, exist_ok=True)
+    path.mkdir(mode=0o700, parents=True, exist_ok=True)
     return path
 
 
