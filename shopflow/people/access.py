@@ -11,8 +11,7 @@ from .models import Person, Role
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import AnonymousUser
-
-    from shopflow.catalogue.models import Department
+    from django.db.models import Model
 
 
 class Deed(StrEnum):
@@ -67,7 +66,7 @@ class NotAllowed(PermissionDenied):
         super().__init__(f"{person} may not {deed.value}{where}.")
 
 
-def may(person: Person | AnonymousUser | Any, deed: Deed, *, bench: Department | None = None) -> bool:
+def may(person: Person | AnonymousUser | Any, deed: Deed, *, bench: Model | None = None) -> bool:
     """Whether this person may do this, at this bench where the bench matters."""
     if not isinstance(person, Person) or person.acting_role not in ALLOWED[deed]:
         return False
@@ -76,6 +75,6 @@ def may(person: Person | AnonymousUser | Any, deed: Deed, *, bench: Department |
     return bench.pk == person.home_id or person.benches.filter(pk=bench.pk).exists()
 
 
-def require(person: Person | AnonymousUser | Any, deed: Deed, *, bench: Department | None = None) -> None:
+def require(person: Person | AnonymousUser | Any, deed: Deed, *, bench: Model | None = None) -> None:
     if not may(person, deed, bench=bench):
         raise NotAllowed(person, deed, bench)

@@ -1,4 +1,4 @@
-"""What every page shows: the shop's name, the person who is here, and where this person may go."""
+"""What every page shows: the person who is here, and where this person may go."""
 
 from __future__ import annotations
 
@@ -6,8 +6,6 @@ from typing import Any
 
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
-
-from shopflow.catalogue.selectors import the_shop
 
 from . import access
 from .access import Deed
@@ -24,7 +22,7 @@ _PLACES: list[tuple[str, str, Deed]] = [
 def house(request: HttpRequest) -> dict[str, Any]:
     person = getattr(request, "user", None)
     tablet = getattr(request, "tablet", None)
-    return {"shop": the_shop(), "nav": _nav(request, person), "tablet": tablet}
+    return {"nav": _nav(request, person), "tablet": tablet}
 
 
 def _nav(request: HttpRequest, person: object) -> list[tuple[str, str, bool]]:
