@@ -165,7 +165,7 @@ def vertical_multiplier(vertical_mm: float, form: Form = METRIC) -> float:
 
 
 def travel_multiplier(travel_mm: float, form: Form = METRIC) -> float:
-    """Share of the limit that is left by the height lifted through: 0.82 + 45/D, 1 under 250, 0 over 1,750 mm.
+    """Share of the limit that is left by the height of the lift: 0.82 + 45/D, 1 under 250, 0 over 1,750 mm.
 
     Parameters: `travel_mm` 0 to 10,000 mm; `form`. Result: 0 to 1. Errors: ComputeError.
     Source: NIOSH, DM.
