@@ -1,0 +1,1 @@
+"""Questions to the workshop, each answered with a fixed number of queries."""

@@ -1,0 +1,161 @@
+"""Where the open work stands: which tasks are ready, on a bench, resting, stopped, or waiting for others."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from decimal import Decimal
+from enum import StrEnum
+
+from django.db.models import QuerySet
+
+from shopflow.catalogue.models import Stage
+from shopflow.workshop.models import Snag, Task, TaskNeed
+
+
+class State(StrEnum):
+    """The state of one open task, in the order in which a bench looks at them."""
+
+    STOPPED = "stopped"
+    PROVING = "proving"
+    BENCHED = "on the bench"
+    RESTING = "resting"
+    READY = "ready to take"
+    WAITING = "waiting for other work"
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """One open task as the boards see it."""
+
+    task_id: int
+    instrument_id: int
+    department_id: int
+    name: str
+    stage: Stage
+    path: tuple[int, ...]
+    state: State
+    hours: Decimal
+    since: datetime
+    rest_until: datetime | None
+    stopped_by: str = ""
+
+    @property
+    def at(self) -> int:
+        return self.path.index(self.stage.pk)
+
+    @property
+    def is_to_hand(self) -> bool:
+        """Whether hands can be put on it now, or are on it already."""
+        return self.state in {State.PROVING, State.BENCHED, State.READY}
+
+
+def standings(tasks: QuerySet[Task], stages: dict[int, Stage]) -> list[Standing]:
+    """The standing of every open task of this queryset, in three queries."""
+    rows = tasks.filter(dropped_at=None).exclude(stage__kind=Stage.Kind.SIGNED)
+    rows = rows.order_by("position", "pk").values_list(
+        "pk",
+        "instrument_id",
+        "department_id",
+        "name",
+        "stage_id",
+        "path",
+        "hours_likely",
+        "stage_since",
+        "rest_hours",
+    )
+    waiting = _waiting(tasks)
+    stopped = _stopped(tasks)
+    return [_standing(row, stages, waiting, stopped) for row in rows]
+
+
+def _waiting(tasks: QuerySet[Task]) -> set[int]:
+    """The tasks that need another one that is not signed yet."""
+    needs = TaskNeed.objects.filter(
+        task__in=tasks.values("pk"), task__stage__kind=Stage.Kind.RACKED, needs__dropped_at=None
+    ).exclude(needs__stage__kind=Stage.Kind.SIGNED)
+    return set(needs.values_list("task_id", flat=True))
+
+
+def _stopped(tasks: QuerySet[Task]) -> dict[int, str]:
+    snags = Snag.objects.open().filter(task__in=tasks.values("pk"))
+    return dict(snags.values_list("task_id", "reason"))
+
+
+def _standing(
+    row: tuple[int, int, int, str, int, list[int], Decimal, datetime, Decimal],
+    stages: dict[int, Stage],
+    waiting: set[int],
+    stopped: dict[int, str],
+) -> Standing:
+    pk, instrument_id, department_id, name, stage_id, path, hours, since, rest_hours = row
+    stage = stages[stage_id]
+    return Standing(
+        task_id=pk,
+        instrument_id=instrument_id,
+        department_id=department_id,
+        name=name,
+        stage=stage,
+        path=tuple(path),
+        state=_state(stage, is_stopped=pk in stopped, is_waiting=pk in waiting),
+        hours=hours,
+        since=since,
+        rest_until=_rest_until(stage, since, rest_hours),
+        stopped_by=stopped.get(pk, ""),
+    )
+
+
+def _state(stage: Stage, *, is_stopped: bool, is_waiting: bool) -> State:
+    if is_stopped:
+        return State.STOPPED
+    if stage.kind == Stage.Kind.RACKED:
+        return State.WAITING if is_waiting else State.READY
+    return {
+        Stage.Kind.BENCHED: State.BENCHED,
+        Stage.Kind.RESTING: State.RESTING,
+        Stage.Kind.PROVING: State.PROVING,
+    }[Stage.Kind(stage.kind)]
+
+
+def _rest_until(stage: Stage, since: datetime, rest_hours: Decimal) -> datetime | None:
+    if stage.kind != Stage.Kind.RESTING or not rest_hours:
+        return None
+    return since + timedelta(hours=float(rest_hours))
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """The work in front of one department."""
+
+    hours_ready: Decimal
+    hours_a_week: Decimal
+    open_tasks: int
+    stopped: int
+
+    @property
+    def days(self) -> float | None:
+        """Days of work in front of the bench at its usual pace; None where nobody works there."""
+        if not self.hours_a_week:
+            return None
+        return float(self.hours_ready / self.hours_a_week) * 5
+
+    @property
+    def word(self) -> str:
+        """Under a week is starving, over four is swamped (common practice, no source)."""
+        if self.days is None:
+            return "no hands" if self.hours_ready else ""
+        if self.days < 5:
+            return "starving"
+        return "swamped" if self.days > 20 else ""
+
+
+def load_of(rows: Iterable[Standing], *, hours_a_week: Decimal) -> Load:
+    """What stands in front of a bench: the hours that could be worked on now, and the rest in counts."""
+    rows = list(rows)
+    return Load(
+        hours_ready=sum((row.hours for row in rows if row.is_to_hand), Decimal(0)),
+        hours_a_week=hours_a_week,
+        open_tasks=len(rows),
+        stopped=sum(row.state is State.STOPPED for row in rows),
+    )
