@@ -14,7 +14,7 @@ KNOWN = "X-Pulse"
 
 
 def wants_fragment(request: HttpRequest) -> bool:
-    """Whether only a piece of the page is asked for: htmx, neither a boosted link nor a step back in history."""
+    """Whether a piece of the page is asked for: by htmx, and by neither a boosted link nor a step back."""
     htmx = request.htmx  # type: ignore[attr-defined]
     return bool(htmx) and not htmx.boosted and not htmx.history_restore_request
 

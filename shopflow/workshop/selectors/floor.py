@@ -71,6 +71,10 @@ class Row:
         return (promised - self.today).days if promised else None
 
     @property
+    def days_late(self) -> int:
+        return max(0, -(self.days_to_promise or 0))
+
+    @property
     def is_late(self) -> bool:
         days = self.days_to_promise
         return days is not None and days < 0 and self.instrument.finished_on is None
