@@ -39,18 +39,22 @@ class Watcher:
         end = monotonic() + LASTS
         self.listeners += 1
         try:
-            self.number = await _read()
-            yield self.number
+            known = self.number = await _read()
+            yield known
             while monotonic() < end:
-                yield await self._next()
+                heard = await self._other_than(known)
+                known = heard or known
+                yield heard
         finally:
             self.listeners -= 1
 
-    async def _next(self) -> int | None:
-        try:
-            await asyncio.wait_for(self._changed.wait(), SAY_SOMETHING_AFTER)
-        except TimeoutError:
-            return None
+    async def _other_than(self, known: int) -> int | None:
+        """The next number that this listener has not heard, also one that came while it was busy."""
+        if self.number == known:
+            try:
+                await asyncio.wait_for(self._changed.wait(), SAY_SOMETHING_AFTER)
+            except TimeoutError:
+                return None
         return self.number
 
     def _begin(self) -> None:
