@@ -199,6 +199,9 @@ CELERY_TASK_IGNORE_RESULT = True
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_WORKER_SEND_TASK_EVENTS = False
+CELERY_BEAT_SCHEDULE = {
+    "sweep": {"task": "shopflow.common.background.sweep", "schedule": 15.0, "options": {"expires": 30}},
+}
 
 LOGGING = {
     "version": 1,

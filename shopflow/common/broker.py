@@ -14,6 +14,8 @@ from urllib.parse import urlsplit
 
 FILES = "filesystem://"
 NOBODY = "memory://"
+# For a sender who must not wait: by default, an absent Redis is knocked at for six seconds.
+HASTY: dict[str, object] = {"max_retries": 0, "socket_timeout": 0.5, "socket_connect_timeout": 0.3}
 
 
 def transport_options(url: str, data_dir: Path) -> dict[str, object]:
