@@ -128,7 +128,7 @@ def test_a_failing_job_says_why_in_words_and_can_be_taken_up_again(
     assert (second.state, second.result) == (Job.State.DONE, {"link": "/year/"})
 
 
-@pytest.mark.django_db
+@pytest.mark.django_db(transaction=True)
 def test_a_result_that_cannot_be_kept_fails_the_job_instead_of_leaving_it_open(kind: Kind) -> None:
     job_runs.run(handed_over(kind(lambda run: {"piano": object()})).pk)
     assert Job.objects.get().state == Job.State.FAILED
