@@ -1,0 +1,126 @@
+"""What a piano shop usually has, from the fixtures: a start that each shop changes as it likes."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from django.conf import settings
+from django.db import models, transaction
+
+from shopflow.catalogue.models import Caution, Department, Operation, Rest, Route, RouteStep, Stage
+
+Fields = dict[str, Any]
+_RELATIONS = ("stages", "must", "after", "cautions")
+
+
+@transaction.atomic
+def load_trade() -> dict[str, int]:
+    """Add what is missing of the trade's usual catalogue; returns how many rows of each kind were added.
+
+    A row is missing when nothing in the shop bears its code. What the shop has keeps every change the shop
+    made to it: a renamed stage, other hours, a retired department, an operation taken off a route.
+    """
+    return {
+        "departments": _add_coded(Department, "departments"),
+        "stages": _add_stages(),
+        "rests": _add_coded(Rest, "rests"),
+        "cautions": _add_coded(Caution, "cautions"),
+        "operations": _add_operations(),
+        "routes": _add_routes(),
+    }
+
+
+def _add_coded(model: type[models.Model], name: str) -> int:
+    return _create(model, _missing(model, _fields(name, model)))
+
+
+def _add_stages() -> int:
+    departments, known = _pks(Department), set(Stage.objects.values_list("department__code", "code"))
+    rows = [row for row in _fields("stages", Stage) if (*row["department"], row["code"]) not in known]
+    homes = {row["department"][0] for row in rows}
+    made = _create(Stage, [_named(row, department=departments) for row in rows])
+    _put_ends_last(homes)
+    return made
+
+
+def _put_ends_last(codes: Iterable[str]) -> None:
+    """Where a shop's own stages were joined by the trade's, work still begins on a rack and ends signed."""
+    ends = {Stage.Kind.RACKED: 0, Stage.Kind.SIGNED: 2}
+    for code in codes:
+        stages = list(Stage.objects.filter(department__code=code))
+        stages.sort(key=lambda stage: (ends.get(stage.kind, 1), stage.position, stage.pk))
+        for place, stage in enumerate(stages):
+            stage.position = place
+        Stage.objects.bulk_update(stages, ["position"])
+
+
+def _add_operations() -> int:
+    departments, rests = _pks(Department), _pks(Rest)
+    rows = _missing(Operation, _fields("operations", Operation))
+    plain = [{name: row[name] for name in row if name not in _RELATIONS} for row in rows]
+    made = _create(Operation, [_named(row, department=departments, rest=rests) for row in plain])
+    operations, stages = _pks(Operation), _stage_pks()
+    _relate("stages", "stage_id", rows, operations, stages)
+    _relate("cautions", "caution_id", rows, operations, _pks(Caution))
+    for relation in ("must", "after"):
+        _relate(relation, "to_operation_id", rows, operations, operations)
+    return made
+
+
+def _relate(
+    relation: str, column: str, rows: list[Fields], operations: Mapping[Any, int], others: Mapping[Any, int]
+) -> None:
+    through = getattr(Operation, relation).through
+    origin = "from_operation_id" if column == "to_operation_id" else "operation_id"
+    through.objects.bulk_create(
+        through(**{origin: operations[row["code"]], column: others[_key(named)]})
+        for row in rows
+        for named in row[relation]
+    )
+
+
+def _add_routes() -> int:
+    """Steps come only with their route, so that one which the shop took off a route stays off."""
+    rows = _missing(Route, _fields("routes", Route))
+    new = {row["code"] for row in rows}
+    made = _create(Route, rows)
+    steps = [row for row in _fields("routes", RouteStep) if row["route"][0] in new]
+    routes, operations = _pks(Route), _pks(Operation)
+    _create(RouteStep, [_named(row, route=routes, operation=operations) for row in steps])
+    return made
+
+
+def _fields(name: str, model: type[models.Model]) -> list[Fields]:
+    path = settings.BASE_DIR / "fixtures" / f"{name}.json"
+    rows = json.loads(path.read_text(encoding="utf-8"))
+    return [row["fields"] for row in rows if row["model"] == model._meta.label_lower]
+
+
+def _missing(model: type[models.Model], rows: list[Fields]) -> list[Fields]:
+    known = _pks(model)
+    return [row for row in rows if row["code"] not in known]
+
+
+def _pks(model: type[models.Model]) -> dict[str, int]:
+    return dict(model._default_manager.values_list("code", "pk"))
+
+
+def _stage_pks() -> dict[Any, int]:
+    found = Stage.objects.values_list("department__code", "code", "pk")
+    return {(department, code): pk for department, code, pk in found}
+
+
+def _key(natural: list[str]) -> Any:
+    return natural[0] if len(natural) == 1 else tuple(natural)
+
+
+def _named(row: Fields, **pks: Mapping[Any, int]) -> Fields:
+    """The row with the natural keys of these foreign keys turned into ids."""
+    ids = {f"{name}_id": known[_key(row[name])] if row[name] else None for name, known in pks.items()}
+    return {name: given for name, given in row.items() if name not in pks} | ids
+
+
+def _create(model: type[models.Model], rows: list[Fields]) -> int:
+    return len(model._default_manager.bulk_create(model(**row) for row in rows))

@@ -1,0 +1,86 @@
+"""Loading the trade's catalogue: complete on an empty shop, and never over what a shop has changed."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from io import StringIO
+
+import pytest
+from django.core.management import call_command
+
+from shopflow.catalogue.models import Caution, Department, Operation, Rest, Route, RouteStep, Stage
+from shopflow.catalogue.services.trade import load_trade
+from shopflow.common import clock
+from shopflow.workshop.services import layout
+from tests import cast
+
+pytestmark = pytest.mark.django_db
+
+
+def test_an_empty_shop_gets_everything():
+    added = load_trade()
+    assert added["departments"] == 6
+    assert added["operations"] == 107
+    assert added["routes"] == 10
+    assert Stage.objects.count() == added["stages"] == 43
+    strip = Operation.objects.get(code="strip")
+    assert [stage.name for stage in layout.path_of(strip)] == ["on the rack", "stripped", "signed"]
+    assert set(strip.must.values_list("code", flat=True)) == {"case-strip", "action-out", "finish-test"}
+
+
+def test_loading_twice_adds_nothing():
+    load_trade()
+    counts = [model.objects.count() for model in (Stage, Operation, Route, RouteStep, Rest, Caution)]
+    assert not any(load_trade().values())
+    assert counts == [model.objects.count() for model in (Stage, Operation, Route, RouteStep, Rest, Caution)]
+
+
+def test_what_the_shop_changed_stays_and_what_is_missing_comes():
+    load_trade()
+    Stage.objects.filter(code="stripped").update(name="down to the wood", position=7)
+    Operation.objects.filter(code="sand").update(grand_likely=Decimal("12.5"))
+    Operation.objects.get(code="sand").after.clear()
+    Department.objects.filter(code="plating").update(retired_at=clock.now())
+    RouteStep.objects.filter(route__code="A", operation__code="decal").delete()
+    Route.objects.get(code="G").delete()
+    added = load_trade()
+    assert {kind: count for kind, count in added.items() if count} == {"routes": 1}
+    assert Stage.objects.get(code="stripped").name == "down to the wood"
+    assert Operation.objects.get(code="sand").grand_likely == Decimal("12.5")
+    assert not Operation.objects.get(code="sand").after.exists()
+    assert Department.objects.get(code="plating").retired_at is not None
+    assert not RouteStep.objects.filter(route__code="A", operation__code="decal").exists()
+    assert Route.objects.get(code="G").steps.count() == 12
+
+
+def test_a_shops_own_stages_keep_their_place_between_rack_and_signed():
+    cast.department("refinishing")
+    load_trade()
+    kinds = [stage.kind for stage in Stage.objects.filter(department__code="refinishing")]
+    assert kinds[0] == "racked"
+    assert kinds[-1] == "signed"
+    layout.path_of(Operation.objects.get(code="rub-out"))
+
+
+def test_loading_takes_a_fixed_number_of_queries(django_assert_max_num_queries):
+    with django_assert_max_num_queries(60):
+        load_trade()
+
+
+def test_the_command_says_what_it_added():
+    said = StringIO()
+    call_command("load_catalogue", stdout=said)
+    assert "operations: 107 added" in said.getvalue()
+    again = StringIO()
+    call_command("load_catalogue", stdout=again)
+    assert "operations: nothing was missing" in again.getvalue()
+
+
+@pytest.mark.parametrize("code", ["A", "B", "C", "D", "Du", "E", "Eu", "F", "Fu", "G"])
+def test_every_route_lays_out_as_work_on_an_instrument(code):
+    load_trade()
+    maud = cast.manager()
+    route = Route.objects.get(code=code)
+    piano = cast.instrument(by=maud, kind=route.kind)
+    tasks = layout.start_route(instrument=piano, route=route, by=maud)
+    assert len(tasks) == route.steps.count()
