@@ -1,8 +1,6 @@
 """ISO weeks agree with the published boundary dates and tile the years without a gap."""
 
-import csv
 from datetime import UTC, date, datetime, timedelta
-from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -13,26 +11,21 @@ from shopflow.compute import calendar
 from shopflow.compute.calendar import IsoWeek, weeks_in_year
 from shopflow.compute.calendar.wall import instant
 from shopflow.compute.errors import ComputeError
+from tests.compute.tables import rows
 
-TABLE = Path(__file__).parent / "data" / "iso-week-year-boundaries.csv"
 BERLIN, NEW_YORK = ZoneInfo("Europe/Berlin"), ZoneInfo("America/New_York")
 ZONES = [BERLIN, NEW_YORK, ZoneInfo("Australia/Lord_Howe"), ZoneInfo("America/St_Johns"), UTC]
 weeks = st.dates(date(1900, 1, 1), date(2200, 12, 31)).map(IsoWeek.of)
 
 
-def boundary_rows():
-    lines = [line for line in TABLE.read_text().splitlines() if not line.startswith("#")]
-    return list(csv.DictReader(lines))
-
-
 def test_every_published_boundary_date_falls_in_its_week():
-    rows = boundary_rows()
-    for row in rows:
+    table = rows("iso-week-year-boundaries.csv")
+    for row in table:
         week, day = IsoWeek.of(date.fromisoformat(row["date"])), int(row["iso_day"])
         assert f"{week}-{day}" == row["iso_string"]
         assert (week.year, week.week) == (int(row["iso_year"]), int(row["iso_week"]))
         assert week.days()[day - 1].isoformat() == row["date"]
-    assert len(rows) == 368
+    assert len(table) == 368
 
 
 # An encyclopaedia page prints 2023-W01-6 for this day; by the rule of ISO 8601 it is 2022-W52-6.
