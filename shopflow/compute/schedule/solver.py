@@ -85,7 +85,10 @@ def solve(
 
 
 def warm_up() -> None:
-    """Compile all that ``solve`` needs, as a worker starts, so that no plan has to wait for it."""
+    """Compile all that ``solve`` needs, as a worker starts, so that no plan has to wait for it.
+
+    >>> warm_up()
+    """
     one = Job("one", 2, {"a": 1}, due=1, release=1)
     both = Job("both", 3, {"a": 1, "b": 1}, after={"one": 1}, due=2)
     other = Job("other", 3, {"a": 1}, due=2)
