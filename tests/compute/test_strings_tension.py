@@ -167,6 +167,8 @@ def test_loads_are_added_section_by_section():
         (lambda: tension_passes(1000, -100, []), "aims_cents"),
         (lambda: tension_passes(1000, -100, [700]), "aims_cents"),
         (lambda: load_sums([]), "sections"),
+        (lambda: load_sums([("bass", 700)]), "sections"),
+        (lambda: load_sums([(700, "bass", 2)]), "sections"),
         (lambda: load_sums([("bass", -1, 2)]), "tension_n"),
         (lambda: load_sums([("bass", 700, 0)]), "strings"),
     ],

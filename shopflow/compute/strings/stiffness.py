@@ -17,7 +17,7 @@ def inharmonicity(
 ) -> float:
     """Tell the inharmonicity B of a plain wire, where partial n sounds at n f0 sqrt(1 + B n²).
 
-    Parameters: `tension_n` up to 50,000 N; `length_mm` speaking length, 10 to 10,000 mm; `diameter_mm` 0.05 to
+    Parameters: `tension_n` to 50,000 N; `length_mm` speaking length, 10 to 10,000 mm; `diameter_mm` 0.05 to
     20 mm; `modulus_gpa` stiffness of the steel, 50 to 500 GPa. Result: B, a plain number.
     Errors: ComputeError for a value outside its span.
     Source: B = pi³ E d⁴/(64 T L²), H. Fletcher, JASA 36 (1964) 203 (from memory); it gives the constant

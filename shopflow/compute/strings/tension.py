@@ -98,11 +98,18 @@ def load_sums(sections: Iterable[Section | tuple[str, float, int]]) -> Loads:
     """
     by_section: dict[str, float] = {}
     strings = 0
-    for name, tension, count in some("sections", sections, at_most=1000):
+    for row in some("sections", sections, at_most=1000):
+        name, tension, count = _section(row)
         pull = measure("tension_n", tension) * whole("strings", count, at_least=1, at_most=1000)
         by_section[name] = by_section.get(name, 0.0) + pull
         strings += count
     return Loads(math.fsum(by_section.values()), strings, by_section)
+
+
+def _section(row: Section | tuple[str, float, int]) -> Section:
+    if not isinstance(row, tuple) or len(row) != 3 or not isinstance(row[0], str):
+        raise ComputeError("sections", row, "rows of section name, tension in N, number of strings")
+    return Section(*row)
 
 
 def _g_per_m(diameter_mm: float | None, density_kg_m3: float, linear_density_g_m: float | None) -> float:

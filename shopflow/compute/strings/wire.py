@@ -99,7 +99,7 @@ def breaking_share(
 ) -> BreakingShare:
     """Tell how much of its breaking load a string carries, and by which strength figure.
 
-    Parameters: `tension_n` up to 50,000 N; `diameter_mm`, `strength_mpa` and `figure` as for `breaking_load_n`
+    Parameters: `tension_n` to 50,000 N; `diameter_mm`, `strength_mpa` and `figure` as for `breaking_load_n`
     (for a wound string the core alone carries). Result: a number (1 breaks) with `.strength_mpa` and
     `.figure` beside it.
     Errors: ComputeError. Source: tension over breaking load. A low share does not make old wire safe: eye
