@@ -390,7 +390,7 @@ def test_a_plan_can_be_sent_to_another_process():
 
 
 def test_nothing_is_compiled_until_a_plan_is_asked_for():
-    code = "import sys, shopflow.compute.schedule; print('numba' in sys.modules)"
+    code = "import sys, shopflow.compute.schedule, shopflow.compute.forecast; print('numba' in sys.modules)"
     answer = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert answer.stdout.strip() == "False"
 

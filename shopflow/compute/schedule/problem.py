@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from shopflow.compute.errors import ComputeError
+from shopflow.compute.guards import number, whole
 from shopflow.compute.schedule.hours import ShopHours
 
 MOST_HOURS = 100_000.0
@@ -49,28 +50,23 @@ class Job:
 
     def __post_init__(self) -> None:
         put = object.__setattr__
-        put(self, "hours", self._number("hours", self.hours, above=0.0))
-        put(self, "release", self._number("release", self.release))
-        put(self, "weight", self._number("weight", self.weight))
+        put(self, "hours", number(f"hours of job {self.id!r}", self.hours, above=0, at_most=MOST_HOURS))
+        put(self, "release", self._hours("release", self.release))
+        put(self, "weight", self._hours("weight", self.weight))
         if self.due is not None:
-            put(self, "due", self._number("due", self.due, least=-MOST_HOURS))
+            put(self, "due", self._hours("due", self.due, at_least=-MOST_HOURS))
         put(self, "needs", {name: self._hands(name, hands) for name, hands in dict(self.needs).items()})
         put(
             self,
             "after",
-            {job: self._number(f"rest after {job!r}", lag) for job, lag in dict(self.after).items()},
+            {job: self._hours(f"rest after {job!r}", lag) for job, lag in dict(self.after).items()},
         )
 
-    def _number(self, name: str, given: float, *, least: float = 0.0, above: float | None = None) -> float:
-        floor = least if above is None else above
-        fits = _is_number(given) and floor <= given <= MOST_HOURS and (above is None or given > above)
-        if not fits:
-            words = f"at least {floor:g}" if above is None else f"more than {floor:g}"
-            raise ComputeError(f"{name} of job {self.id!r}", given, f"{words} and at most {MOST_HOURS:,.0f}")
-        return float(given)
+    def _hours(self, name: str, given: float, *, at_least: float = 0.0) -> float:
+        return number(f"{name} of job {self.id!r}", given, at_least=at_least, at_most=MOST_HOURS)
 
     def _hands(self, resource: str, given: int) -> int:
-        return _whole(f"hands of {resource!r} for job {self.id!r}", given, least=1)
+        return whole(f"hands of {resource!r} for job {self.id!r}", given, at_least=1, at_most=MOST_HANDS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,30 +166,17 @@ def _steps(name: str, given: int | Sequence[Step]) -> tuple[Step, ...]:
     """Hands of one resource as steps (from hour, hands), refused unless they begin at 0 and go forward."""
     field_name = f"hands of resource {name!r}"
     if isinstance(given, Sequence) and not isinstance(given, str):
-        steps = tuple((_moment(field_name, begins), _whole(field_name, hands)) for begins, hands in given)
+        steps = tuple(
+            (number(field_name, begins, at_least=0, at_most=MOST_HOURS), _there(field_name, hands))
+            for begins, hands in given
+        )
     else:
-        steps = ((0.0, _whole(field_name, given)),)
+        steps = ((0.0, _there(field_name, given)),)
     rising = all(earlier[0] < later[0] for earlier, later in pairwise(steps))
     if not steps or steps[0][0] != 0 or not rising:
         raise ComputeError(field_name, given, "steps (from hour, hands) that begin at hour 0 and go forward")
     return steps
 
 
-def _moment(name: str, given: float) -> float:
-    if not (_is_number(given) and 0 <= given <= MOST_HOURS):
-        raise ComputeError(name, given, f"hours from 0 to {MOST_HOURS:,.0f}")
-    return float(given)
-
-
-def _whole(name: str, given: int, *, least: int = 0) -> int:
-    if not (_is_number(given) and given == int(given) and least <= given <= MOST_HANDS):
-        raise ComputeError(name, given, f"a whole number from {least} to {MOST_HANDS:,}")
-    return int(given)
-
-
-def _is_number(given: object) -> bool:
-    """True for an int, float or numpy number that is finite; False for a truth value, text or nothing."""
-    try:
-        return not isinstance(given, (bool, str)) and math.isfinite(given)  # type: ignore[arg-type]
-    except TypeError:
-        return False
+def _there(name: str, given: int) -> int:
+    return whole(name, given, at_least=0, at_most=MOST_HANDS)

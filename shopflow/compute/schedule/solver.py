@@ -6,13 +6,12 @@ nothing.
 
 from __future__ import annotations
 
-import math
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING, Protocol
 
-from shopflow.compute.errors import ComputeError
+from shopflow.compute.guards import number, one_of, whole
 from shopflow.compute.schedule.problem import Job, Problem
 from shopflow.compute.schedule.solution import Solution
 
@@ -98,16 +97,10 @@ def warm_up() -> None:
 
 
 def _refuse_bad_wishes(seconds: float, objective: str, seed: int, iterations: int | None) -> None:
-    if objective not in OBJECTIVES:
-        raise ComputeError("objective", objective, " or ".join(map(repr, OBJECTIVES)))
-    if not (math.isfinite(seconds) and seconds >= 0):
-        raise ComputeError("seconds", seconds, "0 or more")
-    if isinstance(seed, bool) or not isinstance(seed, int):
-        raise ComputeError("seed", seed, "a whole number")
-    if iterations is not None and (
-        isinstance(iterations, bool) or not isinstance(iterations, int) or iterations < 0
-    ):
-        raise ComputeError("iterations", iterations, "a whole number, 0 or more")
+    one_of("objective", objective, OBJECTIVES)
+    number("seconds", seconds, at_least=0)
+    whole("seed", seed)
+    whole("iterations", 0 if iterations is None else iterations, at_least=0)
 
 
 def _chains(tables: Tables, objective: str, seed: int, seconds: float, iterations: int | None) -> list[Chain]:

@@ -36,6 +36,7 @@ class Tables(NamedTuple):
     pred_rest: Ints  # clock
     succ_ptr: Ints
     succ: Ints
+    succ_rest: Ints  # clock
     need_ptr: Ints
     need: Ints
     need_hands: Ints
@@ -54,7 +55,7 @@ def tables_of(problem: Problem) -> Tables:
     pred_ptr, pred, rest = _rows(
         [{place[earlier]: _ticks(lag) for earlier, lag in job.after.items()} for job in jobs]
     )
-    succ_ptr, succ, _ = _rows(_followers(jobs, place))
+    succ_ptr, succ, succ_rest = _rows(_followers(jobs, place))
     resource = {name: index for index, name in enumerate(problem.resources)}
     need_ptr, need, need_hands = _rows([{resource[name]: h for name, h in job.needs.items()} for job in jobs])
     return Tables(
@@ -70,6 +71,7 @@ def tables_of(problem: Problem) -> Tables:
         pred_rest=rest,
         succ_ptr=succ_ptr,
         succ=succ,
+        succ_rest=succ_rest,
         need_ptr=need_ptr,
         need=need,
         need_hands=need_hands,

@@ -1,0 +1,86 @@
+"""The same shop run by a discrete event library: a slow, plain reference for the forecast."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import simpy
+
+from shopflow.compute.schedule import Problem
+
+AFTER_ALL_ELSE = 5  # of what happens at one moment, work is handed out last
+
+
+def run_by_events(problem: Problem, hours: Sequence[float], order: Sequence[int]) -> list[float]:
+    """Finish of each job by the clock when it takes so many open hours and work is handed out in this order.
+
+    Time runs in open hours; hands do not change.
+    """
+    shop = Shop(problem, hours, order)
+    shop.clock.run()
+    return shop.finish
+
+
+class Shop:
+    """Hands, jobs that are ready, and who waits for whom."""
+
+    def __init__(self, problem: Problem, hours: Sequence[float], order: Sequence[int]) -> None:
+        self.problem, self.hours = problem, hours
+        self.clock = simpy.Environment()
+        self.idle = {name: problem.hands(name) for name in problem.resources}
+        self.place = {job.id: index for index, job in enumerate(problem.jobs)}
+        self.urgency = {index: rank for rank, index in enumerate(order)}
+        self.done = [self.clock.event() for _ in problem.jobs]
+        self.finish = [math.nan] * len(problem.jobs)
+        self.ready: list[int] = []
+        for index in range(len(problem.jobs)):
+            self.clock.process(self.come(index))
+
+    def come(self, index: int) -> Iterator[simpy.Event]:
+        """Wait for everything before a job, rests included, then put it on the rack."""
+        job = self.problem.jobs[index]
+        moment = work_at(self.problem, job.release)
+        for earlier, rest in job.after.items():
+            yield self.done[self.place[earlier]]
+            if rest:
+                moment = max(moment, work_at(self.problem, self.finish[self.place[earlier]] + rest))
+        if moment > self.clock.now:
+            yield self.clock.timeout(moment - self.clock.now)
+        self.ready.append(index)
+        self.hand_out_last()
+
+    def hand_out_last(self) -> None:
+        event = self.clock.event()
+        event._ok, event._value = True, None
+        event.callbacks.append(self.hand_out)
+        self.clock.schedule(event, priority=AFTER_ALL_ELSE)
+
+    def hand_out(self, _: simpy.Event) -> None:
+        for index in sorted(self.ready, key=self.urgency.__getitem__):
+            needs = self.problem.jobs[index].needs
+            if all(self.idle[name] >= hands for name, hands in needs.items()):
+                self.ready.remove(index)
+                for name, hands in needs.items():
+                    self.idle[name] -= hands
+                self.clock.process(self.work(index))
+
+    def work(self, index: int) -> Iterator[simpy.Event]:
+        yield self.clock.timeout(self.hours[index])
+        for name, hands in self.problem.jobs[index].needs.items():
+            self.idle[name] += hands
+        self.finish[index] = clock_at_end(self.problem, self.clock.now)
+        self.done[index].succeed()
+        self.hand_out_last()
+
+
+def work_at(problem: Problem, clock: float) -> float:
+    """Open hours that have passed by a moment of the clock."""
+    if problem.shop_hours is None:
+        return clock
+    return sum(closes - opens for opens, closes in problem.shop_hours.open_between(0, clock))
+
+
+def clock_at_end(problem: Problem, work: float) -> float:
+    """When so many open hours have passed by the clock: the evening rather than the next morning."""
+    return work if problem.shop_hours is None else problem.shop_hours.finish_of(start=0, hours=work)

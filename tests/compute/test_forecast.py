@@ -1,0 +1,201 @@
+"""Forecasts: against an event library, against what is known by hand; the year against tables."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from shopflow.compute.errors import ComputeError
+from shopflow.compute.forecast import drawn_hours, simulate, year
+from shopflow.compute.schedule import Job, Problem, ShopHours, solve
+from tests.compute.shop_by_events import run_by_events
+
+FIVE_DAYS = ShopHours([(24.0 * day, 24.0 * day + 8.0) for day in range(5)])
+
+
+def small_shop(pianos: int = 8, hours: ShopHours | None = FIVE_DAYS) -> Problem:
+    jobs = [
+        Job(
+            (piano, task),
+            hours=4 + (piano * 5 + task * 3) % 11,
+            needs={"abc"[(piano + task) % 3]: 1},
+            after={(piano, task - 1): 24.0 * (task % 2)} if task else {},
+            release=10.0 * (piano % 3),
+            due=150 + 20 * piano if task == 4 else None,
+            group=piano,
+        )
+        for piano in range(pianos)
+        for task in range(5)
+    ]
+    return Problem(jobs, {"a": 1, "b": 2, "c": 1}, hours)
+
+
+# ---- the shop that runs by itself
+
+
+@pytest.mark.parametrize("hours", [None, FIVE_DAYS])
+def test_every_run_equals_the_same_run_of_an_event_library(hours):
+    from shopflow.compute.schedule.dispatch import queues_for, run_many
+    from shopflow.compute.schedule.rules import latest_finishes, order_by
+    from shopflow.compute.schedule.tables import tables_of
+
+    problem = small_shop(hours=hours)
+    tables = tables_of(problem)
+    order = order_by(tables, latest_finishes(tables))
+    drawn = drawn_hours(tables, np.full(len(order), 0.35), 0.5, 20, np.random.default_rng(4))
+    ours = np.zeros(drawn.shape)
+    run_many(tables, queues_for(tables, order), drawn, ours)
+    for row, finish in zip(drawn, ours, strict=True):
+        assert finish == pytest.approx(run_by_events(problem, row / 1_000_000, order.tolist()), abs=1e-4)
+
+
+def test_without_spread_every_run_is_the_plan_worked_off():
+    problem = small_shop()
+    told = simulate(problem, 0.0, 5, plan=solve(problem, 60, "tardiness", iterations=500))
+    for quantiles in told.jobs.values():
+        assert len(set(quantiles.values())) == 1
+
+
+def test_hands_do_not_wait_for_a_piece_that_is_drying_while_other_work_is_ready():
+    # Most urgent: glue, dry, plane. While it dries the bench takes the sanding, although that is less urgent.
+    glue = Job("glue", 2, {"bench": 1}, due=10)
+    plane = Job("plane", 2, {"bench": 1}, after={"glue": 6}, due=10)
+    sand = Job("sand", 3, {"bench": 1}, due=500)
+    told = simulate(Problem([glue, plane, sand], {"bench": 1}), 0.0, 1)
+    assert (told.jobs["sand"][0.5], told.jobs["plane"][0.5]) == (5, 10)
+
+
+def test_the_mean_of_one_job_is_its_estimate_and_its_spread_is_the_one_given():
+    job = Job("long", 100, {"bench": 1}, group="grand")
+    told = simulate(Problem([job], {"bench": 1}), 0.35, 20_000, seed=7)
+    hours = told.samples["grand"]
+    assert hours.mean() == pytest.approx(100, rel=0.01)
+    assert hours.std() / hours.mean() == pytest.approx(0.35, rel=0.03)
+    # A lognormal's median, exactly: mean / sqrt(1 + cv^2).
+    assert told.groups["grand"][0.5] == pytest.approx(100 / math.sqrt(1 + 0.35**2), rel=0.01)
+
+
+def test_what_jobs_of_an_instrument_share_widens_its_range():
+    jobs = [Job(task, 20, {"bench": 1}, {task - 1: 0} if task else {}, group="grand") for task in range(10)]
+    alone, alike = (
+        simulate(Problem(jobs, {"bench": 1}), 0.35, 4_000, 3, shared=shared).groups["grand"]
+        for shared in (0.0, 0.9)
+    )
+    assert alike[0.9] - alike[0.1] > 2 * (alone[0.9] - alone[0.1])
+
+
+def test_the_same_seed_gives_the_same_forecast_and_another_gives_another():
+    first, second, other = (simulate(small_shop(), 0.35, 130, seed) for seed in (1, 1, 2))
+    assert (first.jobs, first.on_time) == (second.jobs, second.on_time)
+    assert first.jobs != other.jobs
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.floats(0, 1.5), st.integers(0, 9))
+def test_quantiles_rise_and_shares_are_shares(spread, seed):
+    told = simulate(small_shop(4), spread, 40, seed)
+    for quantiles in itertools.chain(told.jobs.values(), told.groups.values()):
+        assert list(quantiles.values()) == sorted(quantiles.values())
+    assert all(
+        0 <= share <= 1 for share in itertools.chain(told.on_time.values(), told.groups_on_time.values())
+    )
+    for group, share in told.groups_on_time.items():
+        assert share == told.on_time[group, 4]
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.integers(0, 9))
+def test_nothing_ends_while_the_shop_is_closed(seed):
+    told = simulate(small_shop(4), 0.35, 20, seed)
+    for finish in np.concatenate(list(told.samples.values())):
+        assert finish % 24 <= 8 + 1e-5
+        assert finish // 24 % 7 < 5
+
+
+def test_more_hands_are_never_promised_than_come():
+    jobs = [Job(number, 4, {"bench": 1}) for number in range(3)]
+    told = simulate(Problem(jobs, {"bench": [(0, 2), (4, 0), (10, 1)]}), 0.0, 1)
+    assert sorted(quantiles[0.5] for quantiles in told.jobs.values()) == [4, 4, 14]
+
+
+@pytest.mark.parametrize(
+    ("wish", "field"),
+    [
+        ({"spread": -0.1}, "spread"),
+        ({"spread": math.nan}, "spread"),
+        ({"spread": {}}, "spread"),
+        ({"replications": 0}, "replications"),
+        ({"shared": 1.1}, "shared"),
+        ({"quantiles": (2,)}, "quantiles"),
+    ],
+)
+def test_senseless_wishes_are_refused(wish, field):
+    with pytest.raises(ComputeError, match=field):
+        simulate(small_shop(1), **{"spread": 0.3, "replications": 1, "seed": 0} | wish)
+
+
+# ---- the year
+
+
+def test_the_floor_is_counted_run_by_run():
+    outlook = year(10, {"grand": [100, 900, 100, 100], "upright": [100, 900, 900, 100]}, 0, 12, until=500)
+    assert outlook.share[10:] == (0.25, 0.25, 0.5)
+    assert outlook.odds == 0.5
+    assert (outlook.quantile(0.1), outlook.quantile(0.5), outlook.quantile(0.9)) == (10, 11, 12)
+
+
+def test_chance_arrivals_are_a_poisson_count():
+    # Four weeks left, none of the floor, each takes one week: three weeks of arrivals at 1 a week.
+    # Poisson, mean 3: P(0) = 0.0498, P(at most 3) = 0.6472, P(at least 6) = 0.0839 (standard tables).
+    outlook = year(0, [], 1.0, 6, until=4 * 168, lead_samples=[168])
+    assert outlook.share[0] == pytest.approx(0.0498, abs=5e-5)
+    assert sum(outlook.share[:4]) == pytest.approx(0.6472, abs=5e-5)
+    assert outlook.odds == pytest.approx(0.0839, abs=5e-5)
+    assert outlook.mean == pytest.approx(3)
+
+
+def test_booked_arrivals_are_finished_as_often_as_past_ones_were():
+    # Binomial, 3 bookings of probability 1/2: 1/8, 3/8, 3/8, 1/8.
+    outlook = year(0, [], [0.0, 0.0, 0.0], 2, until=100, lead_samples=[50, 150])
+    assert outlook.share == pytest.approx((0.125, 0.375, 0.375, 0.125))
+    assert outlook.odds == pytest.approx(0.5)
+
+
+@settings(max_examples=60)
+@given(
+    st.integers(0, 80),
+    st.lists(st.lists(st.floats(0, 9000), min_size=6, max_size=6), max_size=12),
+    st.floats(0, 3),
+    st.integers(0, 120),
+    st.floats(0, 9000),
+)
+def test_the_year_adds_up(finished, samples, arrivals, target, until):
+    outlook = year(finished, samples, arrivals, target, until=until, lead_samples=[600, 1900, 2400])
+    assert math.fsum(outlook.share) == pytest.approx(1)
+    assert sum(outlook.share[:finished]) == 0
+    assert 0 <= outlook.odds <= 1
+    assert outlook.quantile(0.1) <= outlook.quantile(0.9)
+    assert (target > finished) or outlook.odds == pytest.approx(1)
+
+
+@pytest.mark.parametrize(
+    ("given_", "field"),
+    [
+        ({"finished": -1}, "finished"),
+        ({"target": 1.5}, "target"),
+        ({"open_finish_samples": [[1, 2], [3]]}, "open_finish_samples"),
+        ({"arrivals": 1.0}, "lead_samples"),
+        ({"arrivals": -1.0}, "arrivals"),
+        ({"until": math.inf}, "until"),
+    ],
+)
+def test_a_senseless_year_is_refused(given_, field):
+    with pytest.raises(ComputeError, match=field):
+        year(
+            **{"finished": 1, "open_finish_samples": [], "arrivals": 0, "target": 3, "until": 100.0} | given_
+        )
