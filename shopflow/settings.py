@@ -121,7 +121,7 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "people.Person"
 LOGIN_URL = "people:sign-in"
-LOGIN_REDIRECT_URL = "workshop:home"
+LOGIN_REDIRECT_URL = "/"
 LOGOUT_REDIRECT_URL = "people:sign-in"
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",

@@ -7,8 +7,11 @@ import uuid
 from datetime import date
 from typing import Any
 
+from django.test import Client
+
 from shopflow.catalogue.models import Department, Kind, Operation, Shop, Stage
 from shopflow.instruments.models import Instrument
+from shopflow.people import presence, tablets
 from shopflow.people.models import Person, Role, Tablet
 from shopflow.workshop.models import Task, TaskNeed
 from shopflow.workshop.services import layout, moves, passages
@@ -81,6 +84,24 @@ def stranger(name: str = "Stray Visitor") -> Person:
 
 def tablet(name: str = "Refinishing tablet") -> Tablet:
     return Tablet.objects.create(name=name)
+
+
+def on_tablet(client: Client, at: Tablet) -> Client:
+    """Make this test browser that tablet."""
+    secret = f"secret of tablet {at.pk}"
+    Tablet.objects.filter(pk=at.pk).update(token_hash=tablets.fingerprint(secret))
+    client.cookies[tablets.COOKIE] = secret
+    return client
+
+
+def by_pin(client: Client, who: Person, at: Tablet | None = None) -> Client:
+    """Someone signed in by PIN: on a tablet, the only place where that can be."""
+    at = at or tablet(f"Tablet of {who.name}")
+    on_tablet(client, at).force_login(who)
+    session = client.session
+    session.update({presence.BY_PIN: True, presence.TABLET: at.pk})
+    session.save()
+    return client
 
 
 def instrument(*, by: Person | None = None, arrived: date | None = None, **given: Any) -> Instrument:

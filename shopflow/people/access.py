@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from django.core.exceptions import PermissionDenied
 
-from .models import Person, Role
+from .models import OFFICE, Person, Role
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import AnonymousUser
@@ -35,7 +35,7 @@ class Deed(StrEnum):
 
 
 _EVERYBODY = frozenset({Role.OWNER, Role.MANAGER, Role.HAND})
-_OFFICE = frozenset({Role.OWNER, Role.MANAGER})
+_OFFICE = OFFICE
 _OWNER = frozenset({Role.OWNER})
 
 ALLOWED: dict[Deed, frozenset[Role]] = {

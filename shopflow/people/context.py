@@ -7,8 +7,9 @@ from typing import Any
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
 
-from . import access
+from . import access, next_page
 from .access import Deed
+from .tablets import tablet_here
 
 _PLACES: list[tuple[str, str, Deed]] = [
     ("Floor", "workshop:floor", Deed.SEE_SHOP),
@@ -21,8 +22,14 @@ _PLACES: list[tuple[str, str, Deed]] = [
 
 def house(request: HttpRequest) -> dict[str, Any]:
     person = getattr(request, "user", None)
-    tablet = getattr(request, "tablet", None)
-    return {"nav": _nav(request, person), "tablet": tablet}
+    tablet = tablet_here(request)
+    return {
+        "nav": _nav(request, person),
+        "tablet": tablet,
+        "tablet_mm": tablet.pixels_per_mm if tablet else None,
+        "switch_url": next_page.with_next(reverse("people:switch"), next_page.this_page(request)),
+        "sign_out_url": reverse("people:sign-out"),
+    }
 
 
 def _nav(request: HttpRequest, person: object) -> list[tuple[str, str, bool]]:

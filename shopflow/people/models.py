@@ -17,6 +17,9 @@ class Role(models.TextChoices):
     STRANGER = "stranger", "stranger (sees nothing)"
 
 
+OFFICE = frozenset({Role.OWNER, Role.MANAGER})
+
+
 class PersonManager(BaseUserManager["Person"]):
     def create_person(
         self, *, sign_in_name: str, name: str, role: str, password: str | None = None, **more: object
@@ -41,6 +44,8 @@ class Person(AbstractBaseUser):
     benches = models.ManyToManyField("catalogue.Department", related_name="hands", blank=True)
     pin_hash = models.CharField(max_length=160, blank=True, editable=False)
     is_active = models.BooleanField(default=True)
+    # Somebody else has seen this password: its person is asked for another before anything else.
+    password_handed_out = models.BooleanField(default=False, editable=False)
 
     # Set for one request by the middleware when the session was opened with a PIN on a shared tablet.
     by_pin = False
@@ -57,11 +62,20 @@ class Person(AbstractBaseUser):
         return self.name
 
     @property
+    def works_here(self) -> bool:
+        return self.is_active and self.role != Role.STRANGER
+
+    @property
+    def is_office(self) -> bool:
+        """By role, whatever way this person came in."""
+        return self.role in OFFICE
+
+    @property
     def acting_role(self) -> str:
         """The role that counts now: manager's rights are never given by a PIN alone."""
         if not self.is_active:
             return Role.STRANGER
-        if self.by_pin and self.role in {Role.OWNER, Role.MANAGER}:
+        if self.by_pin and self.is_office:
             return Role.HAND
         return self.role
 

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from django.db.models import Sum
 
-from .models import Role, WorkingDay
+from .models import Person, Role, Tablet, WorkingDay
 
 
 def weekly_hours_by_department() -> dict[int, Decimal]:
@@ -19,3 +19,20 @@ def weekly_hours_by_department() -> dict[int, Decimal]:
         .order_by()
     )
     return dict(rows)
+
+
+def names_for(tablet: Tablet) -> tuple[list[Person], list[Person]]:
+    """Who may be standing at this tablet: the people of its department, then everybody else. Two queries."""
+    people = list(Person.objects.working().prefetch_related("benches"))
+    near = [person for person in people if _works_at(person, tablet.department_id)]
+    return near, [person for person in people if person not in near]
+
+
+def _works_at(person: Person, department_id: int | None) -> bool:
+    at = {person.home_id, *(bench.pk for bench in person.benches.all())}
+    return department_id is not None and department_id in at
+
+
+def is_last_owner(person: Person) -> bool:
+    owners = Person.objects.working().filter(role=Role.OWNER)
+    return person.role == Role.OWNER and person.is_active and not owners.exclude(pk=person.pk).exists()

@@ -16,6 +16,7 @@ from .models import Person, Tablet, TabletCode
 
 COOKIE = "tablet"
 YEARS = 5 * 365 * 24 * 3600
+_SEEN_STEP = timedelta(minutes=1)
 
 
 def fingerprint(secret: str) -> str:
@@ -26,17 +27,35 @@ def tablet_of(request: HttpRequest) -> Tablet | None:
     secret = request.COOKIES.get(COOKIE, "")
     if not secret:
         return None
-    return Tablet.objects.filter(token_hash=fingerprint(secret), revoked_at=None).first()
+    found = Tablet.objects.select_related("department")
+    return found.filter(token_hash=fingerprint(secret), revoked_at=None).first()
+
+
+def tablet_here(request: HttpRequest) -> Tablet | None:
+    """The tablet that the middleware found for this request."""
+    return getattr(request, "tablet", None)
+
+
+def note_seen(tablet: Tablet) -> None:
+    """Remember that it is alive; at most one write a minute."""
+    now = clock.now()
+    if tablet.seen_at is None or now - tablet.seen_at > _SEEN_STEP:
+        tablet.seen_at = now
+        tablet.save(update_fields=["seen_at"])
 
 
 @transaction.atomic
 def code_for(*, tablet: Tablet, by: Person, minutes: int = 15) -> str:
     """A new code of eight digits for this tablet; typing it on a device makes that device the tablet."""
     access.require(by, access.Deed.PEOPLE)
+    tablet.enrolled_by = by
+    tablet.save(update_fields=["enrolled_by"])
     return make_code(tablet=tablet, minutes=minutes)
 
 
 def make_code(*, tablet: Tablet, minutes: int) -> str:
+    """A code in place of any that still waits to be typed: one tablet, one open code."""
+    tablet.codes.filter(used_at=None).delete()
     code = f"{secrets.randbelow(10**8):08d}"
     TabletCode.objects.create(
         tablet=tablet,
