@@ -1,0 +1,10 @@
+"""For worker processes that a test starts: the test's own database, and work to practise on."""
+
+import os
+
+from shopflow.settings import *  # noqa: F403
+from shopflow.settings import CELERY_BEAT_SCHEDULE, DATABASES, INSTALLED_APPS
+
+DATABASES["default"]["NAME"] = os.environ["PRACTICE_DATABASE"]
+INSTALLED_APPS.append("tests.practice")
+CELERY_BEAT_SCHEDULE["sweep"] |= {"schedule": 1.0, "options": {"expires": 2}}
