@@ -88,8 +88,16 @@ def _nap(x: float, y: float, w: float, h: float) -> str:
     return "".join(dots)
 
 
-def _solid(x: float, y: float, w: float, h: float) -> str:
-    return f"M{n(x)} {n(y)}h{n(w)}v{n(h)}h{n(-w)}Z"
+def _sharps(x: float, y: float, w: float, h: float) -> str:
+    """Ebony on ivory: rows of sharps, as on a keyboard."""
+    rows = max(1, round(h / 16))
+    high = h / rows
+    return "".join(
+        f"M{n(at - 1.6)} {n(y + row * high)}h3.2v{n(high * 0.66)}h-3.2Z"
+        for row in range(rows)
+        for at in _steps(x, w, 6.2)
+        if at + 1.6 <= x + w
+    )
 
 
 MATERIALS = {
@@ -100,7 +108,7 @@ MATERIALS = {
         Material("felt", "#2d6845", "#d5e3d2", _nap, dotted=True),
         Material("spruce", "#93682a", "#f4e3bd", _uprights),
         Material("steel", "#33536b", "#d6e0e6", _strings),
-        Material("ebony", "#2a2522", "#dfd9d0", _solid, dotted=True),
+        Material("ebony", "#2a2522", "#fbf6ea", _sharps, dotted=True),
         Material("neutral", "#5d5548", "#e6dfd1", _crossed),
     )
 }

@@ -82,7 +82,7 @@ def sampler(request: HttpRequest) -> HttpResponse:
     if not settings.DEBUG:
         raise Http404
     page = "common/sampler_bench.html" if "bench" in request.GET else "common/sampler.html"
-    return render(request, page, _contents())
+    return render(request, page, {**_contents(), "tablet": {"pixels_per_mm": request.GET.get("mm", "")}})
 
 
 def _contents() -> dict[str, Any]:

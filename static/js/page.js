@@ -48,12 +48,9 @@ function landingPlace(event) {
 // --- one act is sent once ---
 const underWay = new WeakSet();
 
+// At htmx:confirm, since a second act would be put in a queue before htmx:beforeRequest is ever told.
 function refuseSecondTap(event) {
-  const { elt, requestConfig } = event.detail;
-  if (requestConfig.verb === "get") return true;
-  if (underWay.has(elt)) { event.preventDefault(); return false; }
-  underWay.add(elt);
-  return true;
+  if (event.detail.verb !== "get" && underWay.has(event.detail.elt)) event.preventDefault();
 }
 
 function refuseSecondSubmit(event) {
@@ -79,8 +76,9 @@ function tellConnection() {
 
 function listen() {
   const on = (name, deed) => document.body.addEventListener(name, deed);
+  on("htmx:confirm", refuseSecondTap);
   on("htmx:beforeRequest", (event) => {
-    if (!refuseSecondTap(event)) return;
+    underWay.add(event.detail.elt);
     holdFocus(event);
     event.detail.target?.setAttribute("aria-busy", "true");
   });

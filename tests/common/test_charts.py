@@ -67,8 +67,8 @@ def test_the_table_holds_exactly_what_was_given(values):
 def test_a_bar_is_as_high_as_its_figure(values):
     labels = [str(i) for i in range(len(values))]
     chart = charts.bars(title="t", description="d", labels=labels, values=values)
-    heights = [float(h) for h in re.findall(r'height="([\d.]+)" fill="#e6dfd1"', chart.body)]
-    paper = 220 / ticks(0, max(values))[-1]
+    heights = [float(h) for h in re.findall(r'height="([\d.]+)" fill="#e6dfd1"', chart.svg())]
+    paper = 230 / ticks(0, max(values))[-1]
     assert heights == pytest.approx([v * paper for v in values], abs=0.01)
 
 
@@ -84,8 +84,8 @@ def test_an_axis_covers_its_figures_with_few_even_round_steps(low, spread):
 
 def test_a_point_outside_the_limits_has_another_shape_than_one_inside():
     said = {"title": "t", "description": "d", "labels": ["a"], "centre": 2, "lower": 1, "upper": 3}
-    inside = charts.control_chart(**said, values=[2]).body
-    outside = charts.control_chart(**said, values=[9]).body
+    inside = charts.control_chart(**said, values=[2]).svg()
+    outside = charts.control_chart(**said, values=[9]).svg()
     assert "<circle" in inside
     assert "<circle" not in outside
 
@@ -99,7 +99,7 @@ def test_departments_differ_by_pattern_even_in_grey():
 
 def test_red_is_kept_for_stopped_and_unsafe():
     for chart in every_kind():
-        for colour in re.findall(r"#([0-9a-f]{6})", chart.body):
+        for colour in re.findall(r"#([0-9a-f]{6})", chart.svg()):
             r, g, b = (int(colour[i : i + 2], 16) for i in (0, 2, 4))
             assert not (r > 100 and g < 60 and b < 60), colour
 

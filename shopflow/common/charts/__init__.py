@@ -10,9 +10,11 @@
 Departments are told by name and pattern first and by colour only after; red is never used here.
 """
 
-from shopflow.common.charts.bars import bars, load_bar, load_bars, stacked_bars
+from shopflow.common.charts.bars import bars, stacked_bars
 from shopflow.common.charts.chart import Band, Chart, Load, Series, Span, Target
-from shopflow.common.charts.lines import control_chart, lines
+from shopflow.common.charts.control import control_chart
+from shopflow.common.charts.lines import lines
+from shopflow.common.charts.loads import load_bar, load_bars
 from shopflow.common.charts.strips import dots, spans
 
 __all__ = [

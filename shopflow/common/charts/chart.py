@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -14,6 +14,10 @@ from shopflow.common.charts.draw import n
 
 Number = int | float | Decimal
 Cell = str | Number | None
+
+WIDE = 640.0
+# A second drawing for a phone or a narrow column: the same text size on less paper.
+NARROW = 340.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,27 +74,39 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
+class Drawing:
+    """Marks on a piece of paper of that size."""
+
+    body: str
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True)
 class Chart:
-    """A finished chart. `rows` are exactly the figures that were given."""
+    """A finished chart. `rows` are exactly the figures that were given; `draw` fits them to a paper width."""
 
     title: str
     description: str
     heads: tuple[str, ...]
     rows: tuple[tuple[Cell, ...], ...]
-    body: str
-    width: float
-    height: float
+    draw: Callable[[float], Drawing]
 
-    def svg(self, *, for_pdf: bool = False) -> SafeString:
+    def svg(self, *, for_pdf: bool = False, narrow: bool = False) -> SafeString:
         """The drawing; for a PDF it stands alone, with its own size and typeface."""
-        key = hashlib.sha256(f"{self.title}{self.body}".encode()).hexdigest()[:8]
-        size = f'viewBox="0 0 {n(self.width)} {n(self.height)}"'
+        drawn = self.draw(NARROW if narrow else WIDE)
+        key = hashlib.sha256(f"{self.title}{drawn.body}".encode()).hexdigest()[:8]
+        size = f'viewBox="0 0 {n(drawn.width)} {n(drawn.height)}"'
         if for_pdf:
-            size += f' width="{n(self.width)}" height="{n(self.height)}" font-family="Fira Sans"'
-        names = f'role="img" aria-labelledby="c{key}-t c{key}-d"'
+            size += f' width="{n(drawn.width)}" height="{n(drawn.height)}" font-family="Fira Sans"'
+        names = f'class="{"narrow" if narrow else "wide"}" role="img" aria-labelledby="c{key}-t c{key}-d"'
         said = f'<title id="c{key}-t">{escape(self.title)}</title>'
         said += f'<desc id="c{key}-d">{escape(self.description)}</desc>'
-        return mark_safe(f'<svg xmlns="http://www.w3.org/2000/svg" {size} {names}>{said}{self.body}</svg>')
+        return mark_safe(f'<svg xmlns="http://www.w3.org/2000/svg" {size} {names}>{said}{drawn.body}</svg>')
+
+    def both(self) -> SafeString:
+        """Wide and narrow drawing together; the style sheet shows the one that fits its frame."""
+        return mark_safe(self.svg() + self.svg(narrow=True))
 
     def written_rows(self) -> list[list[str]]:
         """The figures as the table beneath the chart shows them."""

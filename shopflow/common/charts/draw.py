@@ -84,16 +84,6 @@ def scale(low: float, high: float, start: float, end: float) -> Callable[[float]
     return lambda value: start + (value - low) / spread * (end - start)
 
 
-def rules_across(at: Sequence[float], place: Callable[[float], float], left: float, right: float) -> str:
-    """Faint level lines with their figures at the left."""
-    out = []
-    for tick in at:
-        y = place(tick)
-        out.append(path(f"M{n(left)} {n(y)}H{n(right)}", colour=LINE if tick == at[0] else RULE))
-        out.append(text(left - 8, y + 5, f"{tick:g}", anchor="end"))
-    return "".join(out)
-
-
 def labels_below(labels: Sequence[str], places: Sequence[float], y: float, room: float) -> str:
     """Labels under an axis, as many as fit without touching; the first and every so many after it."""
     widest = max((width_of(words) for words in labels), default=0) + 8

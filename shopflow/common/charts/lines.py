@@ -1,30 +1,18 @@
-"""Lines over time: what was finished against what was needed, a forecast's fan, a control chart."""
+"""Lines over time: what was finished against what was needed, and a forecast's fan."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 
-from shopflow.common.charts.chart import Band, Cell, Chart, Number, Series, Target, checked, same_length
-from shopflow.common.charts.draw import (
-    INK,
-    SHEET,
-    SOFT,
-    disc,
-    labels_below,
-    n,
-    path,
-    rules_across,
-    scale,
-    text,
-    ticks,
-    width_of,
-)
+from shopflow.common.charts.chart import Band, Chart, Drawing, Number, Series, Target, checked, same_length
+from shopflow.common.charts.draw import INK, SOFT, disc, n, path, text
+from shopflow.common.charts.frame import Frame
 from shopflow.common.materials import material
 
-WIDTH, HEIGHT = 640.0, 300.0
-LEFT, TOP, BOTTOM = 46.0, 18.0, 34.0
 DASHES = ("", "9 4", "3 3", "12 3 3 3", "1 4")
-Place = Callable[[float], float]
+FANS = ("#e6cf9c", "#d5b06d", "#b98d44")
+Run = list[float | None]
 
 
 def lines(
@@ -39,154 +27,107 @@ def lines(
     step: bool = False,
 ) -> Chart:
     """Lines named at their right end; bands lie beneath them, the target is a broken line."""
-    for one in series:
-        same_length(labels, one.name, one.values)
-    for band in bands:
-        same_length(labels, f"{band.name}, low", band.low)
-        same_length(labels, f"{band.name}, high", band.high)
-    aims = target.along(len(labels)) if target else []
-    if target:
-        same_length(labels, target.name, aims)
-    runs = [checked(one.name, one.values) for one in series]
-    edges = [checked(band.name, run) for band in bands for run in (band.low, band.high)]
-    known = [v for run in [*runs, *edges] for v in run if v is not None] + aims
-    at = ticks(min([0.0, *known]), max([1.0, *known]))
-    names = [
-        *(one.name for one in series),
-        *(band.name for band in bands),
-        *([target.name] if target else []),
-    ]
-    right = WIDTH - max([20.0, *(width_of(name) + 16 for name in names)])
-    x = scale(0, max(1, len(labels) - 1), LEFT + 6, right - 4)
-    y = scale(at[0], at[-1], HEIGHT - BOTTOM, TOP)
-    body = rules_across(at, y, LEFT, right)
-    body += "".join(_band(edges[2 * i], edges[2 * i + 1], x, y, i) for i in range(len(bands)))
-    body += path(_line(aims, x, y, step=False), colour=SOFT, width=2, dash="7 5") if target else ""
-    body += "".join(
-        _series(one, runs[i], x, y, step, DASHES[i % len(DASHES)]) for i, one in enumerate(series)
-    )
-    places = [x(i) for i in range(len(labels))]
-    body += labels_below(labels, places, HEIGHT - 12, (right - LEFT) / max(1, len(labels) - 1))
-    ends = [(one.name, runs[i], True) for i, one in enumerate(series)]
-    ends += [(band.name, edges[2 * i + 1], False) for i, band in enumerate(bands)]
-    ends += [(target.name, list(aims), False)] if target else []
-    body += _end_names(ends, x, y, right)
-    return Chart(title, description, *_table(head, labels, series, bands, target, aims), body, WIDTH, HEIGHT)
-
-
-def _table(
-    head: str,
-    labels: Sequence[str],
-    series: Sequence[Series],
-    bands: Sequence[Band],
-    target: Target | None,
-    aims: list[float],
-) -> tuple[tuple[str, ...], tuple[tuple[Cell, ...], ...]]:
-    columns: list[tuple[str, Sequence[Cell]]] = [(one.name, one.values) for one in series]
-    for band in bands:
-        columns += [(f"{band.name}, low", band.low), (f"{band.name}, high", band.high)]
-    if target:
-        columns.append((target.name, aims))
+    columns = _columns(series, bands, target, len(labels))
+    for name, run in columns:
+        same_length(labels, name, run)
     rows = tuple((label, *(run[i] for _, run in columns)) for i, label in enumerate(labels))
-    return (head, *(name for name, _ in columns)), rows
+    drawn = _Lines(labels, series, bands, target, {name: checked(name, run) for name, run in columns}, step)
+    return Chart(title, description, (head, *(name for name, _ in columns)), rows, drawn.on)
 
 
-def _line(run: Sequence[float | None], x: Place, y: Place, *, step: bool) -> str:
-    out, pen_down, last = [], False, 0.0
+def _columns(
+    series: Sequence[Series], bands: Sequence[Band], target: Target | None, count: int
+) -> list[tuple[str, Sequence[Number | None]]]:
+    columns: list[tuple[str, Sequence[Number | None]]] = [(one.name, one.values) for one in series]
+    for band in bands:
+        columns += [(_low(band), band.low), (_high(band), band.high)]
+    if target:
+        columns.append((target.name, target.along(count)))
+    return columns
+
+
+def _low(band: Band) -> str:
+    return f"{band.name}, low"
+
+
+def _high(band: Band) -> str:
+    return f"{band.name}, high"
+
+
+@dataclass(frozen=True, slots=True)
+class _Lines:
+    labels: Sequence[str]
+    series: Sequence[Series]
+    bands: Sequence[Band]
+    target: Target | None
+    runs: dict[str, Run]
+    step: bool
+
+    def on(self, width: float) -> Drawing:
+        known = [v for run in self.runs.values() for v in run if v is not None]
+        ends = self._ends()
+        frame = Frame.around(
+            known, [name for name, _, _ in ends], width=width, count=len(self.labels), inset=5
+        )
+        parts = [frame.rules(), *(self._fan(frame, k) for k in range(len(self.bands)))]
+        if self.target:
+            aim = outline(self.runs[self.target.name], frame)
+            parts.append(path(aim, colour=SOFT, width=2, dash="7 5"))
+        parts += [self._line(frame, k) for k in range(len(self.series))]
+        parts.append(frame.labels(self.labels, [frame.x(i) for i in range(len(self.labels))]))
+        parts.append(frame.names(ends))
+        return Drawing("".join(parts), frame.width, frame.height)
+
+    def _ends(self) -> list[tuple[str, float, bool]]:
+        """What stands at the right edge; a line that ends earlier carries its name at its own end."""
+        named = [(one.name, one.name, True) for one in self.series]
+        named += [(band.name, _high(band), False) for band in self.bands]
+        named += [(self.target.name, self.target.name, False)] if self.target else []
+        known = [(name, last_known(self.runs[key]), bold) for name, key, bold in named]
+        edge = len(self.labels) - 1
+        return [(name, last[1], bold) for name, last, bold in known if last and last[0] == edge]
+
+    def _line(self, frame: Frame, place: int) -> str:
+        one = self.series[place]
+        run = self.runs[one.name]
+        last = last_known(run)
+        if not last:
+            return ""
+        colour = material(one.material).colour if one.material else INK
+        drawn = outline(run, frame, step=self.step)
+        x, y = frame.x(last[0]), frame.y(last[1])
+        dot = disc(x, y, 4, colour)
+        if last[0] < len(self.labels) - 1:
+            dot += text(x + 4, y + 20, one.name, colour=INK, bold=True)
+        return path(drawn, colour=colour, width=2.6, dash=DASHES[place % len(DASHES)]) + dot
+
+    def _fan(self, frame: Frame, place: int) -> str:
+        band = self.bands[place]
+        both = enumerate(zip(self.runs[_low(band)], self.runs[_high(band)], strict=True))
+        known = [(i, a, b) for i, (a, b) in both if a is not None and b is not None]
+        if not known:
+            return ""
+        there = "L".join(f"{n(frame.x(i))} {n(frame.y(b))}" for i, _, b in known)
+        back = "".join(f"L{n(frame.x(i))} {n(frame.y(a))}" for i, a, _ in reversed(known))
+        return path(
+            f"M{there}{back}Z", colour="#8a6410", width=0.8, fill=FANS[place % len(FANS)], opacity=0.75
+        )
+
+
+def last_known(run: Run) -> tuple[int, float] | None:
+    """The last figure of a run and its place."""
+    return next(((i, v) for i, v in reversed(list(enumerate(run))) if v is not None), None)
+
+
+def outline(run: Run, frame: Frame, *, step: bool = False) -> str:
+    """A run as a line; a gap lifts the pen."""
+    out, pen_down = ["M0 0"], False
     for i, value in enumerate(run):
         if value is None:
             pen_down = False
             continue
-        here = f"{n(x(i))} {n(y(value))}"
-        if not pen_down:
-            out.append(f"M{here}")
-        elif step:
-            out.append(f"H{n(x(i))}V{n(y(value))}")
-        else:
-            out.append(f"L{here}")
-        pen_down, last = True, value
-    return "".join(out) if out else f"M0 {n(last)}"
-
-
-def _series(one: Series, run: list[float | None], x: Place, y: Place, step: bool, dash: str) -> str:
-    colour = material(one.material).colour if one.material else INK
-    known = [(i, v) for i, v in enumerate(run) if v is not None]
-    if not known:
-        return ""
-    i, value = known[-1]
-    return path(_line(run, x, y, step=step), colour=colour, width=2.6, dash=dash) + disc(
-        x(i), y(value), 4, colour
-    )
-
-
-def _band(low: list[float | None], high: list[float | None], x: Place, y: Place, depth: int) -> str:
-    both = [
-        (i, a, b) for i, (a, b) in enumerate(zip(low, high, strict=True)) if a is not None and b is not None
-    ]
-    if not both:
-        return ""
-    out = "M" + "L".join(f"{n(x(i))} {n(y(b))}" for i, _, b in both)
-    back = "".join(f"L{n(x(i))} {n(y(a))}" for i, a, _ in reversed(both))
-    fill = ("#e6cf9c", "#d5b06d", "#b98d44")[depth % 3]
-    return path(f"{out}{back}Z", colour="#8a6410", width=0.8, fill=fill, opacity=0.75)
-
-
-def _end_names(ends: list[tuple[str, list[float | None], bool]], x: Place, y: Place, right: float) -> str:
-    """Names at the right, pushed apart so that none covers another."""
-    wanted = []
-    for name, run, bold in ends:
-        known = [v for v in run if v is not None]
-        if known:
-            wanted.append((y(known[-1]), name, bold))
-    out, last = [], TOP - 14
-    for place, name, bold in sorted(wanted):
-        last = max(place, last + 17)
-        out.append(text(right + 8, last + 5, name, colour=INK if bold else SOFT, bold=bold))
+        x, y = n(frame.x(i)), n(frame.y(value))
+        down = f"H{x}V{y}" if step else f"L{x} {y}"
+        out.append(down if pen_down else f"M{x} {y}")
+        pen_down = True
     return "".join(out)
-
-
-def control_chart(
-    *,
-    title: str,
-    description: str,
-    labels: Sequence[str],
-    values: Sequence[Number | None],
-    centre: Number,
-    lower: Number,
-    upper: Number,
-    heads: tuple[str, str] = ("week", "figure"),
-) -> Chart:
-    """Points between natural limits; a point outside them is drawn large and hollow, with its figure."""
-    same_length(labels, heads[1], values)
-    run = checked(heads[1], values)
-    limits = [
-        ("upper limit", float(upper), "3 3"),
-        ("average", float(centre), ""),
-        ("lower limit", float(lower), "3 3"),
-    ]
-    known = [v for v in run if v is not None] + [v for _, v, _ in limits]
-    at = ticks(min([0.0, *known]), max([1.0, *known]))
-    right = WIDTH - width_of("upper limit 00.0") - 8
-    x = scale(0, max(1, len(labels) - 1), LEFT + 8, right - 8)
-    y = scale(at[0], at[-1], HEIGHT - BOTTOM, TOP)
-    body = rules_across(at, y, LEFT, right)
-    body += "".join(
-        path(f"M{n(LEFT)} {n(y(v))}H{n(right)}", colour=SOFT, width=1.6, dash=d) for _, v, d in limits
-    )
-    body += _end_names([(f"{name} {v:g}", [v], False) for name, v, _ in limits], x, y, right)
-    body += path(_line(run, x, y, step=False), colour=INK, width=1.6)
-    body += "".join(
-        _point(v, x(i), y(v), float(lower) <= v <= float(upper)) for i, v in enumerate(run) if v is not None
-    )
-    body += labels_below(
-        labels, [x(i) for i in range(len(labels))], HEIGHT - 12, (right - LEFT) / max(1, len(labels) - 1)
-    )
-    rows = tuple((label, value) for label, value in zip(labels, values, strict=True))
-    return Chart(title, description, heads, rows, body, WIDTH, HEIGHT)
-
-
-def _point(value: float, x: float, y: float, inside: bool) -> str:
-    if inside:
-        return disc(x, y, 3.5)
-    diamond = path(f"M{n(x)} {n(y - 8)}l8 8l-8 8l-8 -8Z", width=2.4, fill=SHEET)
-    return diamond + text(x, y - 13, f"{value:g}", anchor="middle", colour=INK, bold=True)

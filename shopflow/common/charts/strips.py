@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
-from shopflow.common.charts.chart import Chart, Number, Span, checked
+from shopflow.common.charts.chart import Chart, Drawing, Number, Span, checked
 from shopflow.common.charts.draw import (
     INK,
     LINE,
@@ -13,6 +14,7 @@ from shopflow.common.charts.draw import (
     SOFT,
     box,
     disc,
+    labels_below,
     n,
     path,
     scale,
@@ -22,29 +24,12 @@ from shopflow.common.charts.draw import (
 )
 from shopflow.common.materials import material
 
-WIDTH, PITCH, TOP, BOTTOM = 640.0, 38.0, 8.0, 30.0
+PITCH, TOP, FOOT = 38.0, 8.0, 30.0
 Words = Callable[[float], str]
 
 
 def _plain(value: float) -> str:
     return f"{value:g}"
-
-
-def _frame(
-    names: Sequence[str], low: float, high: float, words: Words
-) -> tuple[str, Callable[[float], float], float]:
-    """Names at the left, upright rules with figures below: the drawing, its scale, its height."""
-    left = max([40.0, *(width_of(name, 15) for name in names)]) + 16
-    at = ticks(low, high, 6)
-    x = scale(at[0], at[-1], left, WIDTH - 24)
-    foot = TOP + PITCH * len(names)
-    body = [path(f"M{n(x(t))} {n(TOP)}V{n(foot)}", colour=RULE) for t in at]
-    body += [text(x(t), foot + 20, words(t), anchor="middle") for t in at]
-    for i, name in enumerate(names):
-        middle = TOP + PITCH * (i + 0.5)
-        body.append(path(f"M{n(left)} {n(middle)}H{n(WIDTH - 24)}", colour=RULE))
-        body.append(text(left - 12, middle + 5, name, anchor="end", colour=INK, size=15))
-    return "".join(body), x, foot + BOTTOM
 
 
 def dots(
@@ -54,56 +39,115 @@ def dots(
     rows: Sequence[tuple[str, Sequence[Number], str]],
     unit: str = "",
     axis: Words = _plain,
-    middles: Sequence[Number | None] | None = None,
+    middles: Sequence[Number | None] = (),
 ) -> Chart:
     """A strip per name, a dot per figure, and an upright mark at the middle one if given.
 
     `rows` are (name, figures, material); the material may be empty.
     """
     runs = [[v for v in checked(name, values) if v is not None] for name, values, _ in rows]
-    known = [v for run in runs for v in run] or [0.0, 1.0]
-    body, x, height = _frame([name for name, _, _ in rows], min([0.0, *known]), max(known), axis)
-    out = [body]
-    for i, ((_, _, slug), run) in enumerate(zip(rows, runs, strict=True)):
-        y = TOP + PITCH * (i + 0.5)
-        colour = material(slug).colour if slug else INK
-        out += [disc(x(v), y, 5, colour, see_through=True) for v in run]
-        middle = middles[i] if middles else None
-        if middle is not None:
-            out.append(path(f"M{n(x(float(middle)))} {n(y - 13)}v26", width=3))
-            out.append(text(x(float(middle)) + 7, y - 9, f"{float(middle):g}", colour=INK, bold=True))
     table = tuple((name, value) for name, values, _ in rows for value in values)
-    return Chart(title, description, ("", unit or "figure"), table, "".join(out), WIDTH, height)
+    marks = [None if m is None else float(m) for m in middles] or [None] * len(rows)
+    drawn = _Dots([name for name, _, _ in rows], [slug for _, _, slug in rows], runs, marks, axis)
+    return Chart(title, description, ("", unit or "figure"), table, drawn.on)
 
 
 def spans(
     *, title: str, description: str, rows: Sequence[Span], axis: Words = _plain, now: Number | None = None
 ) -> Chart:
     """From early to late with the likely day in it; the promise is a flag, today an upright rule."""
-    days = [
-        float(v) for row in rows for v in (row.early, row.likely, row.late, row.promised) if v is not None
-    ]
-    days += [float(now)] if now is not None else []
-    checked("days", days)
-    days = days or [0.0, 1.0]
-    body, x, height = _frame([row.name for row in rows], min(days), max(days), axis)
-    out = [body]
-    if now is not None:
-        out.append(
-            path(f"M{n(x(float(now)))} {n(TOP)}V{n(height - BOTTOM)}", colour=SOFT, width=2, dash="2 3")
-        )
-    for i, row in enumerate(rows):
-        out.append(_span(row, TOP + PITCH * (i + 0.5), x))
+    for row in rows:
+        checked(row.name, (row.early, row.likely, row.late, row.promised))
     table = tuple(
-        (row.name, *(_day(v, axis) for v in (row.early, row.likely, row.late, row.promised))) for row in rows
+        (row.name, *(_said(v, axis) for v in (row.early, row.likely, row.late, row.promised))) for row in rows
     )
-    return Chart(
-        title, description, ("", "early", "likely", "late", "promised"), table, "".join(out), WIDTH, height
-    )
+    drawn = _Spans(rows, axis, None if now is None else float(now))
+    return Chart(title, description, ("", "early", "likely", "late", "promised"), table, drawn.on)
 
 
-def _day(value: Number | None, axis: Words) -> str | None:
+def _said(value: Number | None, axis: Words) -> str | None:
     return None if value is None else axis(float(value))
+
+
+@dataclass(frozen=True, slots=True)
+class _Strips:
+    """The paper of a strip chart: names at the left, upright rules with their figures below."""
+
+    names: Sequence[str]
+    width: float
+    levels: tuple[float, ...]
+
+    @property
+    def left(self) -> float:
+        return max([30.0, *(width_of(name, 15) for name in self.names)]) + 16
+
+    @property
+    def foot(self) -> float:
+        return TOP + PITCH * len(self.names)
+
+    def x(self, value: float) -> float:
+        return scale(self.levels[0], self.levels[-1], self.left, self.width - 26)(value)
+
+    def y(self, place: int) -> float:
+        return TOP + PITCH * (place + 0.5)
+
+    def paper(self, axis: Words) -> str:
+        uprights = [path(f"M{n(self.x(v))} {n(TOP)}V{n(self.foot)}", colour=RULE) for v in self.levels]
+        places = [self.x(v) for v in self.levels]
+        below = labels_below([axis(v) for v in self.levels], places, self.foot + 20, places[1] - places[0])
+        return "".join(uprights) + below + "".join(self._line(i) for i in range(len(self.names)))
+
+    def _line(self, place: int) -> str:
+        y = self.y(place)
+        name = text(self.left - 12, y + 5, self.names[place], anchor="end", colour=INK, size=15)
+        return path(f"M{n(self.left)} {n(y)}H{n(self.width - 26)}", colour=RULE) + name
+
+
+@dataclass(frozen=True, slots=True)
+class _Dots:
+    names: Sequence[str]
+    materials: Sequence[str]
+    runs: list[list[float]]
+    middles: Sequence[float | None]
+    axis: Words
+
+    def on(self, width: float) -> Drawing:
+        known = [v for run in self.runs for v in run]
+        strips = _Strips(self.names, width, tuple(ticks(min([0.0, *known]), max([1.0, *known]), 6)))
+        body = strips.paper(self.axis) + "".join(self._row(strips, i) for i in range(len(self.names)))
+        return Drawing(body, width, strips.foot + FOOT)
+
+    def _row(self, strips: _Strips, place: int) -> str:
+        y = strips.y(place)
+        slug = self.materials[place]
+        colour = material(slug).colour if slug else INK
+        drawn = [disc(strips.x(v), y, 5, colour, see_through=True) for v in self.runs[place]]
+        middle = self.middles[place]
+        if middle is not None:
+            x = strips.x(middle)
+            drawn.append(path(f"M{n(x)} {n(y - 13)}v26", width=3))
+            drawn.append(text(x + 7, y - 9, f"{middle:g}", colour=INK, bold=True))
+        return "".join(drawn)
+
+
+@dataclass(frozen=True, slots=True)
+class _Spans:
+    rows: Sequence[Span]
+    axis: Words
+    now: float | None
+
+    def on(self, width: float) -> Drawing:
+        days = [
+            v for row in self.rows for v in (row.early, row.likely, row.late, row.promised) if v is not None
+        ]
+        known = [float(v) for v in days] + ([] if self.now is None else [self.now]) or [0.0]
+        strips = _Strips([row.name for row in self.rows], width, tuple(ticks(min(known), max(known), 6)))
+        body = strips.paper(self.axis)
+        if self.now is not None:
+            today = f"M{n(strips.x(self.now))} {n(TOP)}V{n(strips.foot)}"
+            body += path(today, colour=SOFT, width=2, dash="2 3")
+        body += "".join(_span(row, strips.y(i), strips.x) for i, row in enumerate(self.rows))
+        return Drawing(body, width, strips.foot + FOOT)
 
 
 def _span(row: Span, y: float, x: Callable[[float], float]) -> str:
@@ -113,5 +157,4 @@ def _span(row: Span, y: float, x: Callable[[float], float]) -> str:
     if row.promised is None:
         return bar + middle
     at = x(float(row.promised))
-    flag = path(f"M{n(at)} {n(y + 13)}v-26h11l-4 5l4 5h-11", width=2, fill=SHEET)
-    return bar + middle + flag
+    return bar + middle + path(f"M{n(at)} {n(y + 13)}v-26h11l-4 5l4 5h-11", width=2, fill=SHEET)
