@@ -16,6 +16,7 @@ from shopflow.workshop.models import HoursSpent, Task
 from .refusals import Refused
 
 LEAST, MOST = Decimal("0.05"), Decimal(24)
+TAKE_BACK_WITHIN = timedelta(hours=24)
 
 
 @transaction.atomic
@@ -30,3 +31,14 @@ def enter_hours(*, task: Task, hours: Decimal, by: Person, worked_on: date | Non
     return HoursSpent.objects.create(
         task=task, person=by, hours=hours.quantize(Decimal("0.01")), worked_on=day, recorded_at=clock.now()
     )
+
+
+@transaction.atomic
+def take_back(*, entry: HoursSpent, by: Person) -> None:
+    """Take away hours entered by mistake: one's own, within a day of entering them."""
+    access.require(by, Deed.HOURS)
+    if entry.person_id != by.pk:
+        raise Refused(f"These are {entry.person.name}'s hours.")
+    if clock.now() - entry.recorded_at > TAKE_BACK_WITHIN:
+        raise Refused("These hours were entered more than a day ago and stay.")
+    HoursSpent.objects.filter(pk=entry.pk).delete()

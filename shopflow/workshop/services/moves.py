@@ -53,7 +53,7 @@ def move_task(
         stages = {stage.pk: stage for stage in Stage.objects.filter(pk__in={*task.path, to_stage_id})}
         target = stages.get(to_stage_id)
         if target is None:
-            raise Refused("There is no such stage.")
+            raise Refused(f"There is no such stage. {order.stages_there_are(task, stages)}")
         overrode = _check_order(order.Step(task, target, stages, reason, by.pk), by=by, override=override)
         return _write(task, target, by=by, tap=tap, reason=reason, overrode=overrode)
 

@@ -55,8 +55,13 @@ def _refuse_outside_path(step: Step) -> None:
     if step.target.pk == step.task.stage_id:
         raise Refused(f"{step.task} stands at “{step.target.name}” already.")
     if step.target.pk not in step.task.path:
-        names = ", ".join(f"“{stage.name}”" for stage in live_path(step.task, step.stages))
-        raise Refused(f"“{step.target.name}” is not on the way of {step.task}. Its stages are {names}.")
+        there_are = stages_there_are(step.task, step.stages)
+        raise Refused(f"“{step.target.name}” is not on the way of {step.task}. {there_are}")
+
+
+def stages_there_are(task: Task, stages: Mapping[int, Stage]) -> str:
+    names = ", ".join(f"“{stage.name}”" for stage in live_path(task, stages))
+    return f"Its stages are {names}."
 
 
 def _skipped(step: Step) -> list[str]:
