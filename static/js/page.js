@@ -32,7 +32,8 @@ function giveFocusBack(event) {
   const before = held.get(event.detail.xhr);
   const next = document.querySelector("[data-focus-next]");
   const lost = !document.activeElement || document.activeElement === document.body;
-  if (!before || (!lost && !next)) return;
+  const hadFocus = before?.element && before.element !== document.body;
+  if (!before || (!next && !(lost && hadFocus))) return;
   const again = before.element?.isConnected && before.element !== document.body ? before.element : null;
   const target = next || (before.id && document.getElementById(before.id)) || again || landingPlace(event);
   next?.removeAttribute("data-focus-next");

@@ -1,0 +1,173 @@
+"""The tasks of a bench as its tablet shows them: where each stands, what is next, what stands in the way."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from datetime import date, datetime
+
+from django.db.models import OuterRef, QuerySet, Subquery
+
+from shopflow.catalogue import selectors as catalogue
+from shopflow.catalogue.models import Stage
+from shopflow.common import clock
+from shopflow.common.gauges import Gauge, gauge_words
+from shopflow.people.models import Person
+from shopflow.workshop.models import Move, Snag, Task, TaskNeed, TaskPhoto
+from shopflow.workshop.services.order import live_path, next_stage
+
+from .next_step import NextStep, next_step
+from .standing import Standing, State, standings
+from .turn import why_now
+
+
+@dataclass(frozen=True, slots=True)
+class BenchRow:
+    """One open task, with all that a hand has to know before touching it."""
+
+    task: Task
+    standing: Standing
+    path: list[Stage]
+    step: NextStep | None
+    why: str
+    now: datetime
+    snags: list[Snag] = field(default_factory=list)
+    waits_for: list[str] = field(default_factory=list)
+    photo_missing: bool = False
+    needs_someone_else: bool = False
+
+    @property
+    def state(self) -> State:
+        if self.standing.state is State.READY and self.waits_for:
+            return State.WAITING
+        return self.standing.state
+
+    @property
+    def rest_is_over(self) -> bool:
+        until = self.standing.rest_until
+        return self.state is State.RESTING and (until is None or until <= self.now)
+
+    @property
+    def is_free_to_go(self) -> bool:
+        """Whether the next step needs nothing more than a tap."""
+        held = self.state in {State.STOPPED, State.WAITING} or self.photo_missing or self.needs_someone_else
+        return self.step is not None and not held
+
+    @property
+    def at(self) -> int:
+        return [stage.pk for stage in self.path].index(self.task.stage_id)
+
+    @property
+    def stage_names(self) -> list[str]:
+        return [stage.name for stage in self.path]
+
+    @property
+    def gauge(self) -> Gauge:
+        stopped_by = self.snags[0].reason if self.snags else ""
+        department = self.task.department
+        return Gauge(
+            kinds=tuple(stage.kind for stage in self.path),
+            at=self.at,
+            stopped=bool(self.snags),
+            words=gauge_words(
+                department=department.name,
+                stage=self.task.stage.name,
+                at=self.at,
+                of=len(self.path),
+                stopped_by=stopped_by,
+            ),
+            material=department.material or "neutral",
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Facts:
+    """What was read once for all rows."""
+
+    stages: dict[int, Stage]
+    standings: dict[int, Standing]
+    snags: dict[int, list[Snag]]
+    waits: dict[int, list[str]]
+    viewer: Person
+    now: datetime
+    today: date
+
+
+def bench_rows(tasks: QuerySet[Task], *, viewer: Person) -> list[BenchRow]:
+    """A row for every open task of this queryset, in seven queries whatever their number."""
+    stages = catalogue.stages_by_id()
+    facts = _Facts(
+        stages=stages,
+        standings={standing.task_id: standing for standing in standings(tasks, stages)},
+        snags=_snags(tasks),
+        waits=_waits(tasks),
+        viewer=viewer,
+        now=clock.now(),
+        today=clock.today(),
+    )
+    # A task signed between two of these queries is simply no longer open.
+    return [_row(task, facts) for task in _with_relations(tasks) if task.pk in facts.standings]
+
+
+def _row(task: Task, facts: _Facts) -> BenchRow:
+    task.stage = here = facts.stages[task.stage_id]
+    following = next_stage(task, facts.stages)
+    return BenchRow(
+        task=task,
+        standing=facts.standings[task.pk],
+        path=live_path(task, facts.stages),
+        step=next_step(here, following) if following else None,
+        why=why_now(task, today=facts.today),
+        now=facts.now,
+        snags=facts.snags.get(task.pk, []),
+        waits_for=_waits_for_the_instrument(task) + facts.waits.get(task.pk, []),
+        photo_missing=here.needs_photo and not _photo_since(task),
+        needs_someone_else=here.needs_second_eyes and task.last_hand == facts.viewer.pk,
+    )
+
+
+def _photo_since(task: Task) -> bool:
+    return task.last_photo_at is not None and task.last_photo_at >= task.stage_since
+
+
+def _with_relations(tasks: QuerySet[Task]) -> QuerySet[Task]:
+    photos = TaskPhoto.objects.filter(task=OuterRef("pk")).order_by("-photo__added_at")
+    hands = Move.objects.filter(
+        task=OuterRef("pk"), origin__kind=Stage.Kind.BENCHED, undoes=None, undone_by=None
+    ).order_by("-pk")
+    return tasks.select_related("instrument", "department", "operation", "person").annotate(
+        last_photo_at=Subquery(photos.values("photo__added_at")[:1]),
+        last_hand=Subquery(hands.values("by")[:1]),
+    )
+
+
+def _snags(tasks: QuerySet[Task]) -> dict[int, list[Snag]]:
+    found: dict[int, list[Snag]] = defaultdict(list)
+    for snag in Snag.objects.open().filter(task__in=tasks.values("pk")).select_related("owner"):
+        found[snag.task_id].append(snag)
+    return found
+
+
+def _waits(tasks: QuerySet[Task]) -> dict[int, list[str]]:
+    """For each task on the rack: what it waits for, in which department, at which stage."""
+    needs = (
+        TaskNeed.objects.filter(
+            task__in=tasks.values("pk"), task__stage__kind=Stage.Kind.RACKED, needs__dropped_at=None
+        )
+        .exclude(needs__stage__kind=Stage.Kind.SIGNED)
+        .order_by("needs__position", "needs__pk")
+        .values_list("task_id", "needs__name", "needs__department__name", "needs__stage__name")
+    )
+    found: dict[int, list[str]] = defaultdict(list)
+    for pk, name, department, stage in needs:
+        found[pk].append(f"{name}, in {department}, now “{stage}”")
+    return found
+
+
+def _waits_for_the_instrument(task: Task) -> list[str]:
+    piano = task.instrument
+    if task.stage.kind != Stage.Kind.RACKED:
+        return []
+    if task.at_the_owners:
+        return [] if piano.left_on else ["the instrument to leave: this is done at the owner's"]
+    return [] if piano.arrived_on else ["the instrument to arrive"]

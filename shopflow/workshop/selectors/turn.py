@@ -1,0 +1,40 @@
+"""Whose turn it is at a bench, and why, in words."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from shopflow.workshop.models import Task
+
+
+def order_of_work(task: Task) -> tuple[date, date, str, int]:
+    """What a bench takes first: the nearest promise, then what has been in the house longest."""
+    piano = task.instrument
+    return (piano.promised_on or date.max, piano.arrived_on or date.max, piano.number, task.position)
+
+
+def why_now(task: Task, *, today: date) -> str:
+    """The reason for its place in the order of work."""
+    piano = task.instrument
+    if piano.promised_on:
+        return f"promised {_day(piano.promised_on, today)}, {_until((piano.promised_on - today).days)}"
+    if piano.arrived_on:
+        return f"no date promised; in the house since {_day(piano.arrived_on, today)}"
+    return "no date promised"
+
+
+def _until(days: int) -> str:
+    if days == 0:
+        return "that is today"
+    if days < 0:
+        return f"{_days(-days)} late"
+    return f"in {_days(days)}"
+
+
+def _days(count: int) -> str:
+    return "1 day" if count == 1 else f"{count} days"
+
+
+def _day(day: date, today: date) -> str:
+    year = "" if day.year == today.year else f" {day.year}"
+    return f"{day:%a} {day.day} {day:%b}{year}"

@@ -1,0 +1,59 @@
+// A bench's page renews itself, but never under someone's finger: not while a form is open or being filled,
+// not while a finger is on the glass, nor for half a second after it.
+
+import { wire } from "./say.js";
+
+const CALM_MS = 500;
+let fingerUntil = 0;
+let newsHeld = false;
+
+const openForm = (place) => place.querySelector("details[open] form");
+const isTyping = (place) => place.contains(document.activeElement) && document.activeElement.matches("input, textarea, select");
+const isUnderFinger = () => Date.now() < fingerUntil;
+
+function isOurs(event) {
+  return event.detail.target?.matches("#work, #open-task");
+}
+
+function holdNews(event) {
+  if (!isOurs(event)) return;
+  const place = event.detail.target;
+  const inForm = openForm(place) || isTyping(place);
+  if (!inForm && !isUnderFinger()) return rememberOpen(place);
+  event.detail.shouldSwap = false;
+  newsHeld = true;
+  if (inForm) wire("news", "There is news; it shows when the form is closed");
+  else setTimeout(showNews, CALM_MS);
+}
+
+function showNews() {
+  if (!newsHeld) return;
+  newsHeld = false;
+  wire("news", "");
+  window.htmx.trigger(document.body, "tap-answered");
+}
+
+// --- what was unfolded stays unfolded ---
+let unfolded = [];
+
+function rememberOpen(place) {
+  unfolded = [...place.querySelectorAll("details[open][id]")].map((part) => part.id);
+}
+
+function unfoldAgain() {
+  unfolded.forEach((id) => document.getElementById(id)?.setAttribute("open", ""));
+  unfolded = [];
+}
+
+// After a tap the page is wanted whole, even where nothing that other boards show has changed.
+function askForAll(event) {
+  if (event.detail.triggeringEvent?.type === "tap-answered") delete event.detail.headers["X-Pulse"];
+}
+
+document.addEventListener("pointerdown", () => { fingerUntil = Infinity; }, true);
+["pointerup", "pointercancel"].forEach((name) => document.addEventListener(name, () => { fingerUntil = Date.now() + CALM_MS; }, true));
+document.addEventListener("htmx:beforeSwap", holdNews);
+document.addEventListener("htmx:afterSwap", unfoldAgain);
+document.addEventListener("htmx:configRequest", askForAll);
+document.addEventListener("toggle", (event) => { if (!event.target.open) showNews(); }, true);
+document.addEventListener("focusout", () => setTimeout(() => { if (!document.querySelector("#work, #open-task")?.contains(document.activeElement)) showNews(); }, 0));

@@ -1,0 +1,178 @@
+// The outbox: a tap on a form[data-tap] is kept on this tablet first and sent then, until the shop's computer
+// has answered. It is sent as the one who tapped, in the order of tapping for each instrument.
+
+import { say, wire } from "./say.js";
+import { post } from "./post.js";
+import * as drawer from "./drawer.js";
+
+const EVERY_MS = 5000;
+const NOT_THE_DEED = new Set(["key", "csrfmiddlewaretoken"]);
+
+let waiting = [];
+let refused = [];
+let whyStuck = "";
+
+const count = (taps) => `${taps.length} tap${taps.length === 1 ? "" : "s"}`;
+const deedOf = (url, fields) => JSON.stringify([url, fields.filter(([name]) => !NOT_THE_DEED.has(name)).map(([name, value]) => [name, String(value)])]);
+const deedOfForm = (form, button) => deedOf(new URL(form.action).pathname, [...new FormData(form, button)]);
+
+function freshKey() {
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  return [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+}
+
+// --- a tap comes in ---
+
+async function take(event) {
+  const form = event.target;
+  if (!form.matches?.("form[data-tap]") || !window.indexedDB) return;
+  event.preventDefault();
+  const button = event.submitter?.name ? event.submitter : undefined;
+  const deed = deedOfForm(form, button);
+  if (waiting.some((tap) => tap.deed === deed)) return show(form, "kept on this tablet");
+  const tap = read(form, button, deed);
+  waiting.push(tap);
+  show(form, "…");
+  try {
+    tap.place = await drawer.add(tap);
+  } catch {
+    // No room or no drawer: the form goes the plain way, as on a page without this script.
+    waiting = waiting.filter((other) => other !== tap);
+    return form.submit();
+  }
+  navigator.vibrate?.(30);
+  tell();
+  return drain();
+}
+
+function read(form, button, deed) {
+  const fields = [...new FormData(form, button)].filter(([name]) => name !== "csrfmiddlewaretoken");
+  return {
+    key: form.elements.key.value,
+    url: new URL(form.action).pathname,
+    fields,
+    deed,
+    words: form.dataset.tap,
+    piano: form.dataset.piano,
+    hand: document.body.dataset.hand || "",
+    who: document.body.dataset.handName || "",
+    tappedAt: new Date().toISOString(),
+  };
+}
+
+// --- the drawer is emptied ---
+
+let busy = false;
+
+async function drain() {
+  if (busy) return;
+  busy = true;
+  try {
+    await sendAll();
+  } finally {
+    busy = false;
+    tell();
+  }
+}
+
+async function sendAll() {
+  await look();
+  const held = new Set();
+  for (let next; (next = waiting.find((tap) => tap.place && !held.has(tap.piano))); ) {
+    const answer = await post(next);
+    if (answer.fate === "stays") {
+      whyStuck = answer.why;
+      held.add(next.piano);
+      // Without an answer or a person the others would fare no better.
+      if (answer.why !== "trouble") break;
+    } else {
+      whyStuck = "";
+      await settle(next, answer);
+    }
+  }
+}
+
+async function settle(tap, answer) {
+  waiting = waiting.filter((other) => other.place !== tap.place);
+  if (answer.fate === "received") {
+    await drawer.remove(tap);
+    formsOf(tap).forEach((form) => { show(form, "received"); close(form); });
+    say([answer.words, ...(answer.notes || [])].join(" "));
+  } else {
+    const kept = { ...tap, refusal: answer.words };
+    await drawer.change(kept);
+    refused.push(kept);
+    formsOf(tap).forEach((form) => show(form, ""));
+    say(answer.words, "trouble");
+  }
+  formsOf(tap).forEach((form) => { form.elements.key.value = freshKey(); });
+  tell();
+  window.htmx?.trigger(document.body, "tap-answered");
+}
+
+/** Take over what another page of this tablet, or this page before its reload, has put into the drawer. */
+async function look() {
+  const kept = await drawer.all();
+  waiting = [...kept.filter((tap) => !tap.refusal), ...waiting.filter((tap) => !tap.place)];
+  refused = kept.filter((tap) => tap.refusal);
+}
+
+// --- what the person in front of it sees ---
+
+const formsOf = (tap) => [...document.querySelectorAll("form[data-tap]")].filter((form) => deedOfForm(form) === tap.deed);
+
+function close(form) {
+  form.closest("details[open]")?.removeAttribute("open");
+  form.reset();
+}
+
+/** Say beside the button where its tap is: kept here, or received over there. */
+function show(form, words) {
+  const line = form.querySelector(".tap-state") || form.appendChild(Object.assign(document.createElement("output"), { className: "tap-state" }));
+  line.textContent = words;
+  form.classList.toggle("is-kept", Boolean(words));
+}
+
+const STUCK = {
+  nobody: (n) => `Sign in to send ${n} waiting on this tablet`,
+  "old page": (n) => `Reload this page to send ${n} waiting on this tablet`,
+  trouble: (n) => `${n} kept on this tablet: the shop’s computer has trouble, trying again`,
+};
+
+function tell() {
+  const words = STUCK[whyStuck] || ((n) => `${n} kept on this tablet, not received yet`);
+  wire("outbox", waiting.length ? words(count(waiting)) : "");
+  waiting.forEach((tap) => formsOf(tap).forEach((form) => show(form, "kept on this tablet")));
+  tellRefused();
+}
+
+function tellRefused() {
+  const page = document.getElementById("page");
+  let list = document.getElementById("not-taken");
+  if (!list && refused.length && page) {
+    list = Object.assign(document.createElement("ul"), { id: "not-taken" });
+    page.prepend(list);
+  }
+  list?.replaceChildren(...refused.map(lineFor));
+}
+
+function lineFor(tap) {
+  const line = document.createElement("li");
+  const words = document.createElement("p");
+  const done = Object.assign(document.createElement("button"), { type: "button", className: "btn", textContent: "Read" });
+  words.append(Object.assign(document.createElement("b"), { textContent: `${tap.words}, ${tap.who}: not taken. ` }), tap.refusal);
+  done.addEventListener("click", async () => {
+    refused = refused.filter((other) => other !== tap);
+    await drawer.remove(tap);
+    tell();
+  });
+  line.append(words, done);
+  return line;
+}
+
+document.addEventListener("submit", take, true);
+document.addEventListener("htmx:afterSettle", tell);
+document.addEventListener("visibilitychange", () => { if (!document.hidden) drain(); });
+window.addEventListener("online", drain);
+setInterval(drain, EVERY_MS);
+drain();
