@@ -1,0 +1,415 @@
+"""Two years of an invented shop, played hour by hour through the real services.
+
+A queue of moments: each person takes the next piece of work of a bench, works on it, taps the stage done,
+writes hours; rests end, snags come and go, pianos arrive, are started, finish and leave. Nothing is written
+except by the deeds that the screens use, each at its own moment of the held clock.
+"""
+
+from __future__ import annotations
+
+import heapq
+import itertools
+import random
+from collections import defaultdict
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+from zoneinfo import ZoneInfo
+
+from shopflow.catalogue.models import Operation, Route, Stage
+from shopflow.catalogue.selectors import stages_by_id
+from shopflow.common import clock
+from shopflow.customers.models import Customer
+from shopflow.instruments.models import Instrument
+from shopflow.people.models import Person, Tablet
+from shopflow.workshop.models import Snag, Task, TaskNeed
+from shopflow.workshop.services import hours, intake, layout, moves, passages, snags
+from shopflow.workshop.services.taps import TapIn
+
+from . import pianos
+
+# Hands-on share of a paid hour, and how many started instruments the house carries at once.
+HANDS_ON = 0.72
+STARTED_AT_ONCE = 27
+ARRIVALS_A_WEEK = 1.42
+WAITING_AT_FIRST = 16
+
+SNAGS = (
+    (Snag.Cause.CUSTOMER, "colour sample not signed yet", 12),
+    (Snag.Cause.CUSTOMER, "owner has to decide about the cracked panel", 16),
+    (Snag.Cause.SUPPLIER, "felt set not delivered", 14),
+    (Snag.Cause.SUPPLIER, "wound strings promised for next week", 18),
+    (Snag.Cause.PART, "one hinge of the pair is missing", 6),
+    (Snag.Cause.FAULT, "sanded through at the edge of the fall", 4),
+    (Snag.Cause.BENCH, "booth taken until Thursday", 3),
+    (Snag.Cause.CURE, "still prints under the thumb", 5),
+    (Snag.Cause.UNCLEAR, "two sets of screws, which belongs here?", 2),
+)
+
+
+@dataclass(slots=True)
+class Job:
+    """A task as the play knows it: how much is left of the stage it stands in, and whom it waits for."""
+
+    task: Task
+    piano: Piano
+    stages: list[Stage]
+    department: str
+    needs: set[int]
+    hours: float
+    rest: timedelta
+    at: int = 0
+    left: float = 0.0
+    worker: Worker | None = None
+    last_hands: Worker | None = None
+    stopped: bool = False
+    mishap: bool = False
+
+    @property
+    def kind(self) -> str:
+        return self.stages[self.at].kind
+
+    @property
+    def is_signed(self) -> bool:
+        return self.kind == Stage.Kind.SIGNED
+
+    def hours_of_stage(self) -> float:
+        working = sum(stage.kind in {Stage.Kind.BENCHED, Stage.Kind.PROVING} for stage in self.stages)
+        return self.hours / max(1, working)
+
+
+@dataclass(slots=True)
+class Piano:
+    instrument: Instrument
+    route: str
+    jobs: list[Job] = field(default_factory=list)
+    started: bool = False
+
+    @property
+    def due(self) -> date:
+        return self.instrument.promised_on or date.max
+
+
+@dataclass(slots=True)
+class Worker:
+    person: Person
+    home: str
+    also: tuple[str, ...]
+    week: dict[int, float]
+    pace: float
+    tablet: Tablet | None
+    away: set[date] = field(default_factory=set)
+    job: Job | None = None
+
+    def shift(self, day: date, zone: ZoneInfo) -> tuple[datetime, datetime] | None:
+        paid = self.week.get(day.weekday(), 0)
+        if not paid or day in self.away:
+            return None
+        begin = datetime.combine(day, time(8), tzinfo=zone)
+        return begin, begin + timedelta(hours=paid)
+
+
+class Play:
+    def __init__(
+        self,
+        *,
+        rng: random.Random,
+        zone: ZoneInfo,
+        begin: datetime,
+        end: datetime,
+        manager: Person,
+        workers: list[Worker],
+        closed: set[date],
+        on_monday: Callable[[date], None],
+        on_signed: Callable[[Job], None],
+    ) -> None:
+        self.rng, self.zone, self.begin, self.end = rng, zone, begin, end
+        self.manager, self.workers, self.closed = manager, workers, closed
+        self.on_monday, self.on_signed = on_monday, on_signed
+        self.routes = {route.code: route for route in Route.objects.in_use()}
+        self.stages = stages_by_id()
+        self.rests = {op.pk: op.rest for op in Operation.objects.select_related("rest") if op.rest}
+        self.pianos: list[Piano] = []
+        self.jobs: dict[int, Job] = {}
+        self.racks: dict[str, list[Job]] = defaultdict(list)
+        self.unsigned: dict[int, int] = defaultdict(int)
+        self.opens: dict[int, list[Job]] = defaultdict(list)
+        self._moments: list[tuple[datetime, int, Callable[[datetime], None]]] = []
+        self._numbers = itertools.count()
+
+    # --- the queue of moments ---
+
+    def later(self, moment: datetime, deed: Callable[[datetime], None]) -> None:
+        if moment < self.end:
+            heapq.heappush(self._moments, (moment, next(self._numbers), deed))
+
+    def run(self) -> None:
+        """Play every moment from the beginning to the end, each with the clock held at it."""
+        for _ in range(WAITING_AT_FIRST):
+            self.later(self.begin + timedelta(minutes=self.rng.randint(0, 60 * 30)), self.arrival)
+        self.later(self._morning(self.begin.date(), 8.2), self.next_arrival)
+        self.later(self._monday_after(self.begin), self.monday)
+        self.later(self._morning(self.begin.date(), 9), self.office_hour)
+        for worker in self.workers:
+            self.later(self.begin, self._free(worker))
+        while self._moments:
+            moment, _, deed = heapq.heappop(self._moments)
+            with clock.at(moment):
+                deed(moment)
+
+    def _morning(self, day: date, hour: float) -> datetime:
+        return datetime.combine(day, time(0), tzinfo=self.zone) + timedelta(hours=hour)
+
+    def _is_open(self, day: date) -> bool:
+        return day.weekday() < 5 and day not in self.closed
+
+    def _next_open(self, day: date) -> date:
+        day += timedelta(days=1)
+        while not self._is_open(day):
+            day += timedelta(days=1)
+        return day
+
+    # --- the office ---
+
+    def next_arrival(self, now: datetime) -> None:
+        self.arrival(now)
+        days = self.rng.expovariate(ARRIVALS_A_WEEK / 7)
+        day = (now + timedelta(days=max(0.2, days))).astimezone(self.zone).date()
+        day = day if self._is_open(day) else self._next_open(day)
+        self.later(self._morning(day, 8.5 + self.rng.random() * 6), self.next_arrival)
+
+    def arrival(self, now: datetime) -> None:
+        share = pianos.share(self.rng)
+        customer = Customer.objects.create(**pianos.owner(self.rng))
+        instrument = intake.take_in(
+            by=self.manager,
+            number=str(201 + len(self.pianos)),
+            customer=customer,
+            **pianos.facts(self.rng, kind=share.kind),
+        )
+        self.pianos.append(Piano(instrument, share.route))
+
+    def _monday_after(self, moment: datetime) -> datetime:
+        day = moment.astimezone(self.zone).date()
+        return self._morning(day + timedelta(days=7 - day.weekday()), 6)
+
+    def monday(self, now: datetime) -> None:
+        self.on_monday(now.astimezone(self.zone).date())
+        self.later(self._monday_after(now), self.monday)
+
+    def office_hour(self, now: datetime) -> None:
+        """Each open morning: start what the house can carry, let go what is finished."""
+        today = now.astimezone(self.zone).date()
+        self._let_leave(today)
+        running = sum(p.started and p.instrument.finished_on is None for p in self.pianos)
+        for piano in [p for p in self.pianos if not p.started][: max(0, STARTED_AT_ONCE - running)][:2]:
+            self.start(piano, today)
+        self.later(self._morning(self._next_open(today), 9), self.office_hour)
+
+    def _let_leave(self, today: date) -> None:
+        for piano in self.pianos:
+            instrument = piano.instrument
+            if instrument.left_on or not piano.started or any(not j.is_signed for j in self._in_house(piano)):
+                continue
+            instrument.refresh_from_db(fields=["finished_on", "left_on"])
+            if instrument.finished_on and self.rng.random() < 0.22:
+                passages.let_leave(instrument=instrument, by=self.manager)
+                instrument.left_on = today
+                for job in piano.jobs:
+                    if job.task.at_the_owners and not job.needs:
+                        self._rack(job)
+
+    def _in_house(self, piano: Piano) -> list[Job]:
+        return [job for job in piano.jobs if not job.task.at_the_owners]
+
+    def start(self, piano: Piano, today: date) -> None:
+        route = self.routes[piano.route]
+        weeks = self.rng.uniform(route.weeks_likely, route.weeks_high) + 1
+        piano.instrument = intake.promise(
+            instrument=piano.instrument, on=today + timedelta(days=round(weeks * 7)), by=self.manager
+        )
+        tasks = layout.start_route(instrument=piano.instrument, route=route, by=self.manager)
+        needs: dict[int, set[int]] = defaultdict(set)
+        for later, earlier in TaskNeed.objects.filter(task__in=tasks).values_list("task_id", "needs_id"):
+            needs[later].add(earlier)
+        ease = self.rng.lognormvariate(0.0, 0.16)
+        piano.jobs = [self._job(task, piano, needs[task.pk], ease) for task in tasks]
+        piano.started = True
+        for job in piano.jobs:
+            self.jobs[job.task.pk] = job
+            for earlier in job.needs:
+                self.opens[earlier].append(job)
+            if not job.needs:
+                self._rack(job)
+
+    def _job(self, task: Task, piano: Piano, needs: set[int], ease: float) -> Job:
+        rest = self.rests.get(task.operation_id)
+        hours_of_rest = (
+            self.rng.triangular(float(rest.hours_low), float(rest.hours_high), float(rest.hours_likely))
+            if rest
+            else 0.0
+        )
+        return Job(
+            task=task,
+            piano=piano,
+            stages=[self.stages[pk] for pk in task.path],
+            department=self.stages[task.path[0]].department.code,
+            needs=needs,
+            hours=max(0.2, float(task.hours_likely) * ease * self.rng.lognormvariate(0.02, 0.28)),
+            rest=timedelta(hours=hours_of_rest),
+            mishap=self.rng.random() < 0.012,
+        )
+
+    def _rack(self, job: Job) -> None:
+        if job.task.at_the_owners and job.piano.instrument.left_on is None:
+            return
+        self.racks[job.department].append(job)
+        if self.rng.random() < 0.028:
+            self._stop(job)
+
+    # --- snags ---
+
+    def _stop(self, job: Job) -> None:
+        cause, reason, days = self.rng.choice(SNAGS)
+        today = clock.today()
+        outside = {"customer": job.piano.instrument.customer.name, "supplier": "the supplier"}.get(cause, "")
+        snag = snags.raise_snag(
+            task=job.task,
+            cause=cause,
+            reason=reason,
+            ask_again_on=today + timedelta(days=self.rng.randint(1, 7)),
+            by=self.manager,
+            owner_outside=outside,
+        )
+        job.stopped = True
+        lasts = timedelta(days=max(1, self.rng.gauss(days, days / 3)), hours=self.rng.random() * 5)
+        self.later(clock.now() + lasts, lambda now: self._let_go(job, snag))
+
+    def _let_go(self, job: Job, snag: Snag) -> None:
+        snags.clear_snag(snag=snag, by=self.manager, note="settled")
+        job.stopped = False
+
+    # --- the benches ---
+
+    def _free(self, worker: Worker) -> Callable[[datetime], None]:
+        return lambda now: self.look_for_work(worker, now)
+
+    def look_for_work(self, worker: Worker, now: datetime) -> None:
+        today = now.astimezone(self.zone).date()
+        shift = worker.shift(today, self.zone) if self._is_open(today) else None
+        if shift is None or now >= shift[1] - timedelta(minutes=10):
+            self.later(self._morning(self._next_open(today), 8 + self.rng.random() * 0.2), self._free(worker))
+            return
+        if worker.job is None:
+            worker.job = self._choose(worker)
+        if worker.job is None:
+            self.later(now + timedelta(minutes=75), self._free(worker))
+            return
+        self._work_on(worker, worker.job, now, shift[1])
+
+    def _choose(self, worker: Worker) -> Job | None:
+        for department in (worker.home, *worker.also):
+            fitting = [job for job in self.racks[department] if self._may_take(worker, job)]
+            if fitting:
+                job = min(fitting, key=_urgency)
+                self.racks[department].remove(job)
+                return job
+        return None
+
+    def _may_take(self, worker: Worker, job: Job) -> bool:
+        if job.stopped:
+            return False
+        return job.kind != Stage.Kind.PROVING or job.last_hands is not worker
+
+    def _work_on(self, worker: Worker, job: Job, now: datetime, shift_end: datetime) -> None:
+        job.worker = worker
+        if job.kind == Stage.Kind.RACKED:
+            self._tap(job, worker)
+        if not job.left:
+            is_proof = job.kind == Stage.Kind.PROVING
+            job.left = min(0.4, job.hours_of_stage()) if is_proof else job.hours_of_stage()
+        room = (shift_end - now).total_seconds() / 3600 * HANDS_ON * worker.pace
+        spent = min(job.left, max(room, 0.1))
+        done_at = now + timedelta(hours=spent / HANDS_ON / worker.pace)
+        self.later(done_at, lambda moment: self._worked(worker, job, spent, moment))
+
+    def _worked(self, worker: Worker, job: Job, spent: float, now: datetime) -> None:
+        job.left = max(0.0, job.left - spent)
+        if spent >= 0.2:
+            hours.enter_hours(task=job.task, hours=_quarters(spent), by=worker.person)
+        if job.left < 0.05:
+            job.left = 0.0
+            self._stage_done(worker, job)
+        self.look_for_work(worker, now)
+
+    def _stage_done(self, worker: Worker, job: Job) -> None:
+        if job.mishap and job.kind == Stage.Kind.BENCHED and job.at > 1:
+            job.mishap = False
+            self._tap(job, worker, to=job.at - 1, reason="not good enough, done over")
+            return
+        if job.kind == Stage.Kind.BENCHED:
+            job.last_hands = worker
+        self._tap(job, worker)
+        if job.kind == Stage.Kind.BENCHED:
+            return
+        worker.job = job.worker = None
+        if job.kind == Stage.Kind.RESTING:
+            self.later(self._after_rest(job), lambda now: self._rest_over(job))
+        elif job.kind == Stage.Kind.PROVING:
+            self.racks[job.department].insert(0, job)
+        elif job.is_signed:
+            self._signed(job)
+
+    def _after_rest(self, job: Job) -> datetime:
+        over = (clock.now() + job.rest).astimezone(self.zone)
+        day = over.date() if self._is_open(over.date()) else self._next_open(over.date())
+        return max(over, self._morning(day, 8.3 + self.rng.random() * 7))
+
+    def _rest_over(self, job: Job) -> None:
+        somebody = next((w for w in self.workers if w.home == job.department), self.workers[0])
+        self._tap(job, somebody)
+        if job.is_signed:
+            self._signed(job)
+        else:
+            self.racks[job.department].append(job)
+
+    def _signed(self, job: Job) -> None:
+        self.on_signed(job)
+        for following in self.opens[job.task.pk]:
+            following.needs.discard(job.task.pk)
+            if not following.needs:
+                self._rack(following)
+        if all(j.is_signed for j in self._in_house(job.piano)):
+            job.piano.instrument.refresh_from_db(fields=["finished_on", "left_on"])
+
+    def _tap(self, job: Job, worker: Worker, *, to: int | None = None, reason: str = "") -> None:
+        """One tap on the bench's tablet; the play is wrong if the shop refuses it."""
+        to = job.at + 1 if to is None else to
+        now = clock.now()
+        tap = TapIn.of(
+            key=f"{self.rng.getrandbits(128):032x}",
+            by=worker.person,
+            tablet=worker.tablet,
+            tapped_at=now - timedelta(seconds=self.rng.random() * 2),
+        )
+        answer = moves.move_task(
+            task_id=job.task.pk,
+            to_stage_id=job.stages[to].pk,
+            seen_stage_id=job.stages[job.at].pk,
+            by=worker.person,
+            tap=tap,
+            reason=reason,
+        )
+        if answer.status != 200:
+            raise RuntimeError(f"the play was refused: {answer.said}")
+        job.at = to
+
+
+def _urgency(job: Job) -> tuple[bool, date, int]:
+    """Proofs first, then the nearest promise, then the order of the route."""
+    return (job.kind != Stage.Kind.PROVING, job.piano.due, job.task.position)
+
+
+def _quarters(spent: float) -> Decimal:
+    return Decimal(max(1, round(spent * 4))) / 4

@@ -1,0 +1,86 @@
+"""Taking an instrument in, changing what is known of it, and promising it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from django.db import transaction
+
+from shopflow.common import clock, pulse
+from shopflow.instruments.models import Instrument
+from shopflow.people import access
+from shopflow.people.access import Deed
+from shopflow.people.models import Person
+
+from . import passages
+from .refusals import Refused
+
+FACTS = (
+    "number",
+    "kind",
+    "maker",
+    "serial",
+    "year_built",
+    "size_cm",
+    "finish",
+    "alterations",
+    "fragile",
+    "place",
+    "customer",
+    "promised_on",
+)
+
+
+class ChangedMeanwhile(Refused):
+    """Somebody else saved this instrument since the page was opened. Answered with 409."""
+
+    status = 409
+
+    def __init__(self, instrument: Instrument) -> None:
+        super().__init__(f"{instrument} was changed by someone else meanwhile. Nothing of yours was saved yet.")
+        self.instrument = instrument
+
+
+@transaction.atomic
+def take_in(*, by: Person, arrived_on: date | None = None, **facts: Any) -> Instrument:
+    """Enter an instrument that has come into the house; its facts are checked as the model says."""
+    access.require(by, Deed.INSTRUMENTS)
+    instrument = Instrument(**facts)
+    instrument.full_clean()
+    instrument.save()
+    passages.arrive(instrument=instrument, on=arrived_on or clock.today(), by=by)
+    return instrument
+
+
+@transaction.atomic
+def change_facts(*, instrument: Instrument, seen_version: int, facts: Mapping[str, Any], by: Person) -> Instrument:
+    """Change what is known of an instrument, if nobody changed it since this version was seen."""
+    access.require(by, Deed.INSTRUMENTS)
+    kept = Instrument.objects.select_for_update().get(pk=instrument.pk)
+    same = all(getattr(kept, name) == value for name, value in facts.items())
+    if same:
+        return kept
+    if kept.version != seen_version:
+        raise ChangedMeanwhile(kept)
+    for name, value in facts.items():
+        setattr(kept, name, value)
+    kept.version += 1
+    kept.full_clean()
+    kept.save(update_fields=[*facts, "version"])
+    pulse.bump()
+    return kept
+
+
+def promise(*, instrument: Instrument, on: date | None, by: Person) -> Instrument:
+    """Promise the instrument for a day, or take the promise back."""
+    return change_facts(
+        instrument=instrument, seen_version=instrument.version, facts={"promised_on": on}, by=by
+    )
+
+
+def next_number() -> str:
+    """The number after the highest plain one in use; the shop may give any other."""
+    plain = [int(n) for n in Instrument.objects.values_list("number", flat=True) if n.isdecimal()]
+    return str(max(plain, default=100) + 1)
