@@ -59,6 +59,7 @@ INSTALLED_APPS = [
     "shopflow.workshop",
     "shopflow.planning",
     "shopflow.reports",
+    "shopflow.demo",
 ]
 
 MIDDLEWARE = [

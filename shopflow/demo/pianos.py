@@ -19,7 +19,9 @@ MAKERS = (
     "Oldacre",
 )
 FINISHES = ("walnut veneer", "rosewood veneer", "ebonised", "mahogany veneer", "oak", "black lacquer")
-FIRST = "Agnes Bertram Clemency Dorian Esme Fergus Hester Ivo Jocasta Leopold Mirabel Osric Petra Rufus".split()
+FIRST = (
+    "Agnes Bertram Clemency Dorian Esme Fergus Hester Ivo Jocasta Leopold Mirabel Osric Petra Rufus".split()
+)
 LAST = "Applegarth Brindle Cawdrey Dunnock Elmore Fairholme Gaunt Inchbold Loveday Mossop Pickering".split()
 PLACES = ("rack hall", "bay 1", "bay 2", "bay 3", "loft", "quiet room", "dry store", "front room")
 ALTERATIONS = (

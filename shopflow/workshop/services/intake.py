@@ -39,7 +39,9 @@ class ChangedMeanwhile(Refused):
     status = 409
 
     def __init__(self, instrument: Instrument) -> None:
-        super().__init__(f"{instrument} was changed by someone else meanwhile. Nothing of yours was saved yet.")
+        super().__init__(
+            f"{instrument} was changed by someone else meanwhile. Nothing of yours was saved yet."
+        )
         self.instrument = instrument
 
 
@@ -55,7 +57,9 @@ def take_in(*, by: Person, arrived_on: date | None = None, **facts: Any) -> Inst
 
 
 @transaction.atomic
-def change_facts(*, instrument: Instrument, seen_version: int, facts: Mapping[str, Any], by: Person) -> Instrument:
+def change_facts(
+    *, instrument: Instrument, seen_version: int, facts: Mapping[str, Any], by: Person
+) -> Instrument:
     """Change what is known of an instrument, if nobody changed it since this version was seen."""
     access.require(by, Deed.INSTRUMENTS)
     kept = Instrument.objects.select_for_update().get(pk=instrument.pk)

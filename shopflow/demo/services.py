@@ -1,0 +1,136 @@
+"""Setting up Quillmere Piano Works: the invented shop in which a newcomer can try everything."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+from pathlib import Path
+
+from django.conf import settings
+from django.db import transaction
+from django.utils import timezone
+
+from shopflow.catalogue.models import Department, Shop
+from shopflow.catalogue.services import load_trade
+from shopflow.common import clock
+from shopflow.people.models import Person, Role, Tablet
+from shopflow.planning.models import AnnualTarget, ClosedDay
+
+from . import crew
+from .play import Play, Worker
+
+MONTHS_PLAYED = 22
+TARGET = 70
+SEED = 1871
+
+
+class NotEmpty(Exception):
+    """The demo goes only into a shop that has nothing yet."""
+
+
+def load_demo(*, seed: int = SEED, say: Callable[[str], None] = lambda _: None) -> Path:
+    """Fill an empty shop with the demo; returns the file that says how everybody signs in."""
+    if Person.objects.exists() or Department.objects.exists():
+        raise NotEmpty("This shop has people or departments already; the demo goes only into an empty one.")
+    with transaction.atomic():
+        say("the catalogue of the trade")
+        load_trade()
+        shop = _shop()
+        with timezone.override(shop.zone):
+            ways = crew.hire()
+            codes = crew.tablets()
+            _calendar(clock.today())
+            say(f"{MONTHS_PLAYED} months of work, played hour by hour")
+            _play(seed=seed, shop=shop, people=[way.person for way in ways])
+    return _write_paper(crew.paper(ways, codes))
+
+
+def _shop() -> Shop:
+    return Shop.objects.create(
+        pk=1,
+        name="Quillmere Piano Works",
+        town="Quillmere",
+        address="The Old Sail Loft\nHarbour Road\nQuillmere",
+        time_zone="Europe/London",
+        hands_on_share=Decimal("0.70"),
+        is_demo=True,
+    )
+
+
+def _calendar(today: date) -> None:
+    """A target for each year the play touches, and the weeks in which the whole shop is closed."""
+    years = range(today.year - 2, today.year + 2)
+    AnnualTarget.objects.bulk_create(AnnualTarget(year=year, instruments=TARGET) for year in years)
+    closed = {}
+    for year in years:
+        winter = [date(year, 12, 24) + timedelta(days=n) for n in range(10)]
+        summer_start = date(year, 8, 1)
+        summer = [summer_start + timedelta(days=(7 - summer_start.weekday()) % 7 + n) for n in range(5)]
+        closed |= dict.fromkeys(winter, "winter closing") | dict.fromkeys(summer, "summer closing")
+    ClosedDay.objects.bulk_create(
+        ClosedDay(day=day, name=name) for day, name in sorted(closed.items()) if day.weekday() < 5
+    )
+
+
+def _play(*, seed: int, shop: Shop, people: list[Person]) -> None:
+    rng = random.Random(seed)
+    end = clock.now()
+    begin = datetime.combine(
+        timezone.localdate(end) - timedelta(days=round(MONTHS_PLAYED * 30.4)), time(8), tzinfo=shop.zone
+    )
+    tablets = {tablet.department.code: tablet for tablet in Tablet.objects.select_related("department")}
+    by_name = {person.sign_in_name: person for person in people}
+    Play(
+        rng=rng,
+        zone=shop.zone,
+        begin=begin,
+        end=end,
+        manager=next(person for person in people if person.role == Role.MANAGER),
+        workers=[
+            _worker(member, by_name[member.sign_in_name], tablets, rng, begin.date(), end.date())
+            for member in crew.CREW
+            if member.home
+        ],
+        closed=set(ClosedDay.objects.values_list("day", flat=True)),
+        on_monday=lambda day: None,
+        on_signed=lambda job: None,
+    ).run()
+
+
+def _worker(
+    member: crew.Member,
+    person: Person,
+    tablets: dict[str, Tablet],
+    rng: random.Random,
+    begin: date,
+    end: date,
+) -> Worker:
+    return Worker(
+        person=person,
+        home=member.home,
+        also=member.also,
+        week=dict(enumerate(member.hours)),
+        pace=member.pace,
+        tablet=tablets.get(member.home),
+        away=_away(rng, begin, end),
+    )
+
+
+def _away(rng: random.Random, begin: date, end: date) -> set[date]:
+    """Three weeks of leave a year besides the closings, and now and then a day in bed."""
+    away: set[date] = set()
+    for year in range(begin.year, end.year + 1):
+        for _ in range(3):
+            monday = date.fromisocalendar(year, rng.randint(2, 50), 1)
+            away |= {monday + timedelta(days=n) for n in range(5)}
+    days = (end - begin).days
+    return away | {begin + timedelta(days=rng.randrange(days)) for _ in range(days // 60)}
+
+
+def _write_paper(words: str) -> Path:
+    paper = Path(settings.DATA_DIR) / "demo-people.txt"
+    paper.touch(mode=0o600)
+    paper.write_text(words)
+    return paper
