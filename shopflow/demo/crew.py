@@ -32,16 +32,16 @@ CREW = (
     Member("Maud Ferrier", Role.MANAGER, hours=(8, 8, 8, 8, 6)),
     Member("Finn Tarrow", home="refinishing"),
     Member("Greta Lunt", home="refinishing", also=("plating",)),
-    Member("Idris Quayle", home="refinishing", pace=0.85),
     Member("Pia Orme", home="plating", also=("refinishing",), hours=(6, 6, 6, 6, 0)),
     Member("Ansel Brack", home="action"),
     Member("Nerys Holm", home="action", also=("final",)),
     Member("Tobin Sayle", home="action", pace=0.9),
-    Member("Bram Ketley", home="soundboard", also=("stringing",)),
-    Member("Saskia Dunmore", home="stringing", also=("soundboard",)),
-    Member("Lorcan Pell", home="stringing", hours=(8, 8, 0, 8, 6)),
+    Member("Bram Ketley", home="soundboard", also=("stringing", "final")),
+    Member("Saskia Dunmore", home="stringing", also=("soundboard", "final"), hours=(8, 8, 0, 8, 6)),
     Member("Wilhelmina Roe", home="final", also=("action",)),
     Member("Casper Hythe", home="final"),
+    Member("Lorcan Pell", home="final", also=("stringing",)),
+    Member("Idris Quayle", home="stringing", also=("refinishing",), hours=(8, 8, 8, 0, 0), pace=0.9),
 )
 
 _WORDS = (
@@ -107,10 +107,12 @@ def tablets() -> list[tuple[Tablet, str]]:
 def paper(ways: list[Way], codes: list[tuple[Tablet, str]]) -> str:
     """What is printed at the start: everybody's way in, and the codes of the tablets."""
     lines = ["The demo shop is invented. Sign in with a name and its password:", ""]
-    lines += [
-        f"  {way.person.get_role_display():<11} {way.person.sign_in_name:<11} {way.password:<32} PIN {way.pin}"
-        for way in ways
-    ]
+    lines += [_line(way) for way in ways]
     lines += ["", "A PIN opens only an enrolled tablet. Open /tablet/ there and type its code:", ""]
     lines += [f"  {tablet.name:<22} {code[:4]} {code[4:]}" for tablet, code in codes]
     return "\n".join(lines) + "\n"
+
+
+def _line(way: Way) -> str:
+    who = way.person
+    return f"  {who.get_role_display():<11} {who.sign_in_name:<11} {way.password:<32} PIN {way.pin}"

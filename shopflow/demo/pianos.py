@@ -94,9 +94,10 @@ def facts(rng: random.Random, *, kind: str) -> dict[str, Any]:
 
 def owner(rng: random.Random) -> dict[str, str]:
     first, last = rng.choice(FIRST), rng.choice(LAST)
+    street = rng.choice(("Quay", "Chapel", "Ropewalk", "Mill"))
     return {
         "name": f"{first} {last}",
         "email": f"{first}.{last}@quillmere.example".lower(),
         "phone": f"00 000 {rng.randint(1000, 9999)}",
-        "address": f"{rng.randint(1, 80)} {rng.choice(('Quay', 'Chapel', 'Ropewalk', 'Mill'))} Street, Quillmere",
+        "address": f"{rng.randint(1, 80)} {street} Street, Quillmere",
     }

@@ -31,9 +31,9 @@ from . import pianos
 
 # Hands-on share of a paid hour, and how many started instruments the house carries at once.
 HANDS_ON = 0.72
-STARTED_AT_ONCE = 27
-ARRIVALS_A_WEEK = 1.42
-WAITING_AT_FIRST = 16
+STARTED_AT_ONCE = 26
+ARRIVALS_A_WEEK = 1.38
+WAITING_AT_FIRST = 26
 
 SNAGS = (
     (Snag.Cause.CUSTOMER, "colour sample not signed yet", 12),
@@ -101,6 +101,7 @@ class Worker:
     tablet: Tablet | None
     away: set[date] = field(default_factory=set)
     job: Job | None = None
+    unwritten: float = 0.0
 
     def shift(self, day: date, zone: ZoneInfo) -> tuple[datetime, datetime] | None:
         paid = self.week.get(day.weekday(), 0)
@@ -336,12 +337,20 @@ class Play:
 
     def _worked(self, worker: Worker, job: Job, spent: float, now: datetime) -> None:
         job.left = max(0.0, job.left - spent)
-        if spent >= 0.2:
-            hours.enter_hours(task=job.task, hours=_quarters(spent), by=worker.person)
-        if job.left < 0.05:
+        worker.unwritten += spent
+        stage_is_done = job.left < 0.05
+        if stage_is_done:
             job.left = 0.0
             self._stage_done(worker, job)
+        if not stage_is_done or worker.job is None:
+            self._write_hours(worker, job)
         self.look_for_work(worker, now)
+
+    def _write_hours(self, worker: Worker, job: Job) -> None:
+        """In one line at the end of the day, or when the work is laid down."""
+        if worker.unwritten >= 0.125:
+            hours.enter_hours(task=job.task, hours=_quarters(worker.unwritten), by=worker.person)
+        worker.unwritten = 0.0
 
     def _stage_done(self, worker: Worker, job: Job) -> None:
         if job.mishap and job.kind == Stage.Kind.BENCHED and job.at > 1:

@@ -21,7 +21,7 @@ from shopflow.planning.models import AnnualTarget, ClosedDay
 from . import crew
 from .play import Play, Worker
 
-MONTHS_PLAYED = 22
+MONTHS_PLAYED = 21
 TARGET = 70
 SEED = 1871
 

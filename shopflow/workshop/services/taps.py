@@ -63,21 +63,23 @@ class Answer:
 def once(tap: TapIn, *, body: Mapping[str, Any], deed: Callable[[], dict[str, Any]]) -> Answer:
     """Do the deed and keep its answer in one transaction; give a known key the answer it got before.
 
-    A refusal is an answer too: it is kept, so that a packet sent twice hears the same thing twice.
+    A refusal is an answer too: it is kept, so that a packet sent twice hears the same thing twice. Known
+    keys are looked up only when the deed fails, which a second copy always does: most taps are new.
     """
     print_of_body = _fingerprint(body)
-    known = _known(tap, print_of_body)
-    if known is not None:
-        return known
     try:
         with transaction.atomic():
             said = deed()
             _keep(tap, print_of_body, 200, said)
         return Answer(200, said)
     except IntegrityError:
-        return _lost_the_race(tap, print_of_body)
+        # The deed was taken back with its answer: a copy of this tap was here before.
+        known = _known(tap, print_of_body)
+        if known is None:
+            raise
+        return known
     except Refused as refused:
-        return _keep_refusal(tap, print_of_body, refused)
+        return _known(tap, print_of_body) or _keep_refusal(tap, print_of_body, refused)
 
 
 def _known(tap: TapIn, print_of_body: str) -> Answer | None:
@@ -98,16 +100,11 @@ def _keep_refusal(tap: TapIn, print_of_body: str, refused: Refused) -> Answer:
         with transaction.atomic():
             _keep(tap, print_of_body, refused.status, refused.answer())
     except IntegrityError:
-        return _lost_the_race(tap, print_of_body)
+        known = _known(tap, print_of_body)
+        if known is None:
+            raise
+        return known
     return Answer(refused.status, refused.answer())
-
-
-def _lost_the_race(tap: TapIn, print_of_body: str) -> Answer:
-    """Another copy of the same tap got in first: its answer is ours. Any other clash is a real error."""
-    known = _known(tap, print_of_body)
-    if known is None:
-        raise
-    return known
 
 
 def _fingerprint(body: Mapping[str, Any]) -> str:
