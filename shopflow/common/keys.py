@@ -22,21 +22,21 @@ from shopflow.common.materials import n
 
 KINDS = ("racked", "benched", "resting", "proving", "signed")
 STATES = ("done", "now", "ahead")
-HEIGHT = 21
+HEIGHT = 20
 
 _OUTLINE = {
-    "racked": "M.4 0H7.6V12.5H.4Z",
-    "benched": "M.4 0H4.3V7.2H7.6V12.5H.4Z",
-    "resting": "M2.1 0H5.9V8.2H2.1Z",
-    "proving": "M2.6 0H5.4V7.2H7.6V12.5H.4V7.2H2.6Z",
-    "signed": "M.4 0H7.6V12.5H.4ZM4 3.8A2.3 2.3 0 0 0 4 8.4A2.3 2.3 0 0 0 4 3.8Z",
+    "racked": "M.4 0H7.6V13.2H.4Z",
+    "benched": "M.4 0H4.3V7.7H7.6V13.2H.4Z",
+    "resting": "M2.1 0H5.9V8.8H2.1Z",
+    "proving": "M2.6 0H5.4V7.7H7.6V13.2H.4V7.7H2.6Z",
+    "signed": "M.4 0H7.6V13.2H.4ZM4 4.2A2.4 2.4 0 0 0 4 9A2.4 2.4 0 0 0 4 4.2Z",
 }
 _STROKE = {"done": ".8", "now": "1.7", "ahead": ".9"}
 _POINTER = '<path class="k-here" d="M{} 0h5.6l-2.8 3.6Z"/>'
 _PITCH = 8.8
 _LEFT = 0.6
-_TOP = 5.0
-_PRESSED = 2.4
+_TOP = 4.2
+_PRESSED = 2.0
 
 
 def width(count: int) -> float:
@@ -48,7 +48,7 @@ def run(kinds: Sequence[str], states: Sequence[str], stopped_at: int | None = No
     """The keys of one gauge side by side on their bed."""
     pairs = zip(kinds, states, strict=True)
     keys = [_key(kind, state, _left(place)) for place, (kind, state) in enumerate(pairs)]
-    bed = f'<path class="k-bed" d="M.5 20.5H{n(width(len(kinds)) - 0.5)}" stroke-width=".8"/>'
+    bed = f'<path class="k-bed" d="M.5 19.6H{n(width(len(kinds)) - 0.5)}" stroke-width=".8"/>'
     stop = "" if stopped_at is None else _stop_sign(_left(stopped_at) + 4)
     return "".join(keys) + bed + stop
 
@@ -77,6 +77,6 @@ def _key(kind: str, state: str, x: float) -> str:
 def _stop_sign(x: float) -> str:
     """Over the front of the key that is held up, so that its cut-away shape stays in sight."""
     return (
-        f'<path class="k-stop" d="M{n(x - 1.9)} 10.6h3.8l2.7 2.7v3.8l-2.7 2.7h-3.8l-2.7-2.7v-3.8Z"/>'
-        f'<path class="k-stop-bar" d="M{n(x - 2.6)} 14.3h5.2v1.8h-5.2Z"/>'
+        f'<path class="k-stop" d="M{n(x - 1.9)} 9.7h3.8l2.7 2.7v3.8l-2.7 2.7h-3.8l-2.7-2.7v-3.8Z"/>'
+        f'<path class="k-stop-bar" d="M{n(x - 2.6)} 13.4h5.2v1.8h-5.2Z"/>'
     )
