@@ -24,20 +24,34 @@ function cutToMillimetres() {
 const held = new WeakMap();
 
 function holdFocus(event) {
-  const now = document.activeElement;
-  held.set(event.detail.xhr, { id: now?.id || "", element: now });
+  held.set(event.detail.xhr, document.activeElement);
 }
 
 function giveFocusBack(event) {
+  if (focusNext()) return;
   const before = held.get(event.detail.xhr);
-  const next = document.querySelector("[data-focus-next]");
   const lost = !document.activeElement || document.activeElement === document.body;
-  const hadFocus = before?.element && before.element !== document.body;
-  if (!before || (!next && !(lost && hadFocus))) return;
-  const again = before.element?.isConnected && before.element !== document.body ? before.element : null;
-  const target = next || (before.id && document.getElementById(before.id)) || again || landingPlace(event);
+  // A page that refreshes itself must not take a focus that nobody had.
+  if (!lost || !before || before === document.body) return;
+  (sameAs(before) || landingPlace(event))?.focus({ preventScroll: true });
+}
+
+/** The control that an answer, or a page sent back with errors, marks as the next one. */
+function focusNext() {
+  const next = document.querySelector("[data-focus-next]");
   next?.removeAttribute("data-focus-next");
-  target?.focus({ preventScroll: true });
+  next?.focus();
+  return next;
+}
+
+/** The same control in what came back: itself, or the one with its id, its address or its name. */
+function sameAs(before) {
+  if (before.isConnected) return before;
+  if (before.id) return document.getElementById(before.id);
+  const tag = before.tagName.toLowerCase();
+  const alike = (name) => before.hasAttribute(name) && `${tag}[${name}="${CSS.escape(before.getAttribute(name))}"]`;
+  const wanted = alike("href") || alike("name");
+  return wanted && document.querySelector(wanted);
 }
 
 function landingPlace(event) {
@@ -102,5 +116,6 @@ function listen() {
 }
 
 cutToMillimetres();
+focusNext();
 listen();
 tellConnection();

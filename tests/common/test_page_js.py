@@ -79,6 +79,19 @@ def test_focus_goes_to_the_control_that_the_answer_marks_as_next(trial):
     assert trial.get_attribute("#next", "data-focus-next") is None
 
 
+def test_a_board_that_renews_itself_leaves_the_focus_on_the_same_link(trial):
+    trial.focus("#board a")
+    trial.evaluate("htmx.trigger('#board', 'refresh')")
+    expect(trial.locator("text=There, newer")).to_be_focused()
+
+
+def test_a_board_that_renews_itself_takes_no_focus_that_nobody_had(trial):
+    trial.evaluate("htmx.trigger('#board', 'refresh')")
+    trial.wait_for_selector("text=There, newer")
+    trial.wait_for_timeout(200)
+    assert trial.evaluate("document.activeElement === document.body")
+
+
 def test_two_quick_taps_send_one_act(trial):
     trial.evaluate(THREE_TAPS, "quick-go")
     trial.wait_for_selector("#out >> text=done")

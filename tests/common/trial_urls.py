@@ -21,6 +21,8 @@ PAGE = """{% extends "base.html" %}{% block content %}
 <form id="quick" hx-post="/answer/" hx-target="#out">{% csrf_token %}
   <input type="hidden" name="how" value="slow"><button id="quick-go">Send quickly</button></form>
 <div id="out"></div>
+<section id="board" hx-get="/board/" hx-trigger="refresh" hx-swap="outerHTML">
+  <a href="/there/">There</a></section>
 {% endblock %}"""
 FORM_AGAIN = (
     '<form id="deed"><p>{}</p><input id="how" name="how" value="{}"><button id="go">Send</button></form>'
@@ -47,4 +49,13 @@ def answer(request: HttpRequest) -> HttpResponse:
     return HttpResponse(FORM_AGAIN.format(f"said {how}", how), status=int(how))
 
 
-urlpatterns = [path("trial/", page), path("answer/", answer), path("", include("shopflow.urls"))]
+def board(request: HttpRequest) -> HttpResponse:
+    return HttpResponse('<section id="board"><a href="/there/">There, newer</a></section>')
+
+
+urlpatterns = [
+    path("board/", board),
+    path("trial/", page),
+    path("answer/", answer),
+    path("", include("shopflow.urls")),
+]
