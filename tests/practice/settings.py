@@ -5,6 +5,8 @@ import os
 from shopflow.settings import *  # noqa: F403
 from shopflow.settings import CELERY_BEAT_SCHEDULE, DATABASES, INSTALLED_APPS
 
-DATABASES["default"]["NAME"] = os.environ["PRACTICE_DATABASE"]
-INSTALLED_APPS.append("tests.practice")
-CELERY_BEAT_SCHEDULE["sweep"] |= {"schedule": 1.0, "options": {"expires": 2}}
+DATABASES = {"default": DATABASES["default"] | {"NAME": os.environ.get("PRACTICE_DATABASE")}}
+INSTALLED_APPS = [*INSTALLED_APPS, "tests.practice"]
+CELERY_BEAT_SCHEDULE = {
+    "sweep": CELERY_BEAT_SCHEDULE["sweep"] | {"schedule": 1.0, "options": {"expires": 2}},
+}
