@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import time, timedelta
 from itertools import pairwise
 
 from shopflow.compute.errors import ComputeError
 from shopflow.compute.guards import number, some, whole
 
+Clock = time | str | float
+Week = Mapping[int, Sequence[tuple[Clock, Clock]]] | Sequence[Sequence[tuple[Clock, Clock]]]
 Shift = tuple[timedelta, timedelta]
 ShiftWeek = tuple[tuple[Shift, ...], ...]
 
@@ -17,7 +19,7 @@ WRITTEN = re.compile(r"([01][0-9]|2[0-4]):([0-5][0-9])")
 A_DAY = timedelta(days=1)
 
 
-def shifts_of_the_week(week: object) -> ShiftWeek:
+def shifts_of_the_week(week: Week) -> ShiftWeek:
     """Read the shifts of Monday to Sunday, in order of their starts.
 
     Parameters: `week`, a mapping of weekdays (0 = Monday to 6 = Sunday) or a list of seven, to shifts; each
@@ -36,24 +38,24 @@ def shifts_of_the_week(week: object) -> ShiftWeek:
     return days
 
 
-def _seven_days(week: object) -> list[list[object]]:
+def _seven_days(week: Week) -> list[list[tuple[Clock, Clock]]]:
     if isinstance(week, Mapping):
         keys = [whole("week", day, at_least=0, at_most=6) for day in week]
         given = dict(zip(keys, week.values(), strict=True))
-        days = [given.get(day, ()) for day in range(7)]
+        days: list[Iterable[tuple[Clock, Clock]]] = [given.get(day, ()) for day in range(7)]
     else:
-        days = some("week", week, at_least=7, at_most=7)
+        days = list(some("week", week, at_least=7, at_most=7))
     return [some("week", shifts, at_least=0, at_most=48) for shifts in days]
 
 
-def _shift(given: object) -> Shift:
+def _shift(given: Iterable[Clock]) -> Shift:
     starts, ends = (_past_midnight(clock) for clock in some("week", given, at_least=2, at_most=2))
     if starts >= A_DAY or starts == ends:
         raise ComputeError("week", given, "a shift that starts before 24:00 and ends at another time")
     return starts, ends if ends > starts else ends + A_DAY
 
 
-def _past_midnight(clock: object) -> timedelta:
+def _past_midnight(clock: Clock) -> timedelta:
     if isinstance(clock, time) and clock.tzinfo is None:
         return timedelta(hours=clock.hour, minutes=clock.minute, seconds=clock.second)
     if isinstance(clock, str):
@@ -75,7 +77,8 @@ def _written(clock: str) -> timedelta:
 def _refuse_overlaps(days: ShiftWeek) -> None:
     """Lay the shifts on one line, the first once more a week later, and look at neighbours."""
     line = [(day * A_DAY + start, day * A_DAY + end) for day in range(7) for start, end in days[day]]
-    line.append(tuple(moment + 7 * A_DAY for moment in line[0]))
+    starts, ends = line[0]
+    line.append((starts + 7 * A_DAY, ends + 7 * A_DAY))
     for (_, ends), (starts, _) in pairwise(line):
         if starts < ends:
             weekday = starts // A_DAY % 7

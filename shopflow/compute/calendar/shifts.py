@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from datetime import UTC, date, datetime, timedelta, tzinfo
+from typing import cast
 
-from shopflow.compute.calendar.reading import Shift, shifts_of_the_week
+from shopflow.compute.calendar.reading import ShiftWeek, Week, shifts_of_the_week
 from shopflow.compute.calendar.wall import (
     A_TICK,
     FIRST_YEAR,
@@ -22,9 +23,6 @@ from shopflow.compute.guards import number, some
 
 MOST_HOURS = 100_000
 AN_HOUR, A_DAY, A_WEEK = timedelta(hours=1), timedelta(days=1), timedelta(weeks=1)
-
-Clock = time | str | float
-Week = Mapping[int, Sequence[tuple[Clock, Clock]]] | Sequence[Sequence[tuple[Clock, Clock]]]
 
 
 @dataclass(frozen=True)
@@ -129,7 +127,7 @@ class WorkCalendar:
     def _here(self, name: str, moment: datetime) -> tuple[datetime, tzinfo]:
         """Give a moment in UTC, and the zone whose clock hangs on the wall."""
         aware = aware_moment(name, moment)
-        return aware.astimezone(UTC), self.zone or aware.tzinfo
+        return aware.astimezone(UTC), self.zone or cast(tzinfo, aware.tzinfo)
 
     def _forward(self, name: str, begins: datetime, left: timedelta, zone: tzinfo) -> datetime:
         for week in self._weeks_from(begins, zone):
@@ -165,8 +163,8 @@ class WorkCalendar:
         if day in self.closed:
             return []
         stop = A_DAY if day + A_DAY in self.closed else 2 * A_DAY
-        shifts: Sequence[Shift] = self.week[day.weekday()]
-        clock = [(starts, min(ends, stop)) for starts, ends in shifts]
+        week = cast(ShiftWeek, self.week)
+        clock = [(starts, min(ends, stop)) for starts, ends in week[day.weekday()]]
         found = [(instant(day, starts, zone), instant(day, ends, zone)) for starts, ends in clock]
         # A shift can vanish altogether in the hour that the clocks skip.
         return [(start, end) for start, end in found if start < end]

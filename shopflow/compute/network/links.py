@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Mapping
 from heapq import heapify, heappop, heappush
+from typing import Any, TypeVar
 
 from shopflow.compute.errors import ComputeError
 from shopflow.compute.guards import number, some
 
-Job = Hashable
+Job = TypeVar("Job", bound=Hashable)
 Link = tuple[Job, Job, float]
+GivenLink = tuple[Job, Job] | tuple[Job, Job, float]
 
 MOST = 1e9
 
 
-def order(after: Iterable[Link], jobs: Iterable[Job] = ()) -> list[Job]:
+def order(after: Iterable[GivenLink[Job]], jobs: Iterable[Job] = ()) -> list[Job]:
     """Put jobs in an order in which none comes before what it waits for.
 
     The order is stable: jobs that could come next keep the order in which they were first mentioned.
@@ -33,7 +35,7 @@ def order(after: Iterable[Link], jobs: Iterable[Job] = ()) -> list[Job]:
     return sorted_jobs(dict.fromkeys([*named, *mentioned]), links)
 
 
-def read_links(given: Iterable[Link], known: Mapping[Job, float] | None = None) -> list[Link]:
+def read_links(given: Iterable[GivenLink[Job]], known: Mapping[Any, float] | None = None) -> list[Link[Job]]:
     """Take the links as given, or name the one that is none or leads to an unknown job.
 
     Parameters: `given`, (pred, succ) or (pred, succ, lag); `known`, the jobs that there are (default: any).
@@ -50,14 +52,14 @@ def read_links(given: Iterable[Link], known: Mapping[Job, float] | None = None) 
     return links
 
 
-def _link(given: object) -> Link:
+def _link(given: GivenLink[Job]) -> Link[Job]:
     if not isinstance(given, (tuple, list)) or len(given) not in (2, 3):
         raise ComputeError("after", given, "the earlier job, the later job and, if any, the lag between them")
     before, then, *lag = given
     return _name(before), _name(then), number("after", *(lag or [0]), at_least=0, at_most=MOST, unit="as lag")
 
 
-def _name(job: object) -> Job:
+def _name(job: Job) -> Job:
     try:
         hash(job)
     except TypeError:
@@ -65,7 +67,7 @@ def _name(job: object) -> Job:
     return job
 
 
-def sorted_jobs(jobs: Iterable[Job], links: Iterable[Link]) -> list[Job]:
+def sorted_jobs(jobs: Iterable[Job], links: Iterable[Link[Job]]) -> list[Job]:
     """Take, again and again, the first-mentioned job that waits for nothing more.
 
     Parameters: `jobs`, each once; `links`, read. Result: jobs in order.
@@ -76,7 +78,8 @@ def sorted_jobs(jobs: Iterable[Job], links: Iterable[Link]) -> list[Job]:
     """
     names = list(jobs)
     place = {job: index for index, job in enumerate(names)}
-    then_of, waits = {job: [] for job in names}, dict.fromkeys(names, 0)
+    then_of: dict[Job, list[Job]] = {job: [] for job in names}
+    waits = dict.fromkeys(names, 0)
     for before, then, _ in links:
         then_of[before].append(then)
         waits[then] += 1
@@ -94,10 +97,11 @@ def sorted_jobs(jobs: Iterable[Job], links: Iterable[Link]) -> list[Job]:
     return done
 
 
-def _refuse_circle(stuck: set[Job], links: Iterable[Link]) -> None:
+def _refuse_circle(stuck: set[Job], links: Iterable[Link[Job]]) -> None:
     """Walk back from a stuck job to one that it waits for, until a job comes up again: that is the circle."""
     waits_for = {then: before for before, then, _ in links if before in stuck and then in stuck}
-    walked, job = {}, next(then for _, then, _ in links if then in stuck)
+    walked: dict[Job, int] = {}
+    job = next(then for _, then, _ in links if then in stuck)
     while job not in walked:
         walked[job] = len(walked)
         job = waits_for[job]

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from shopflow.compute.errors import ComputeError
 from shopflow.compute.guards import number
-from shopflow.compute.network.links import MOST, Job, Link, read_links, sorted_jobs
+from shopflow.compute.network.links import MOST, GivenLink, Link, read_links, sorted_jobs
+
+Job = Hashable
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +42,7 @@ class CriticalPath(Mapping[Job, JobTimes]):
         return len(self.times)
 
 
-def critical_path(durations: Mapping[Job, float], after: Iterable[Link]) -> CriticalPath:
+def critical_path(durations: Mapping[Job, float], after: Iterable[GivenLink[Job]]) -> CriticalPath:
     """Work out when each job can and must be done if hands were never short, and which jobs may not slip.
 
     Parameters: `durations`, time per job, 0 or more, all in one unit such as hours; `after`, triples
@@ -75,7 +77,9 @@ def _durations(given: Mapping[Job, float]) -> dict[Job, float]:
     return {job: number("durations", time, at_least=0, at_most=MOST) for job, time in given.items()}
 
 
-def _early_starts(in_order: list[Job], times: Mapping[Job, float], links: list[Link]) -> dict[Job, float]:
+def _early_starts(
+    in_order: list[Job], times: Mapping[Job, float], links: list[Link[Job]]
+) -> dict[Job, float]:
     before_of = _grouped(links, by_later=True)
     starts: dict[Job, float] = {}
     for job in in_order:
@@ -85,7 +89,7 @@ def _early_starts(in_order: list[Job], times: Mapping[Job, float], links: list[L
 
 
 def _late_finishes(
-    in_order: list[Job], times: Mapping[Job, float], links: list[Link], length: float
+    in_order: list[Job], times: Mapping[Job, float], links: list[Link[Job]], length: float
 ) -> dict[Job, float]:
     then_of = _grouped(links, by_later=False)
     finishes: dict[Job, float] = {}
@@ -96,7 +100,7 @@ def _late_finishes(
 
 
 def _free_floats(
-    times: Mapping[Job, float], links: list[Link], starts: Mapping[Job, float], length: float
+    times: Mapping[Job, float], links: list[Link[Job]], starts: Mapping[Job, float], length: float
 ) -> dict[Job, float]:
     then_of = _grouped(links, by_later=False)
     return {
@@ -107,7 +111,7 @@ def _free_floats(
     }
 
 
-def _grouped(links: list[Link], *, by_later: bool) -> dict[Job, list[tuple[Job, float]]]:
+def _grouped(links: list[Link[Job]], *, by_later: bool) -> dict[Job, list[tuple[Job, float]]]:
     found: dict[Job, list[tuple[Job, float]]] = {}
     for before, then, lag in links:
         job, other = (then, before) if by_later else (before, then)

@@ -19,13 +19,14 @@ def without_shortcuts(pairs: Iterable[tuple[Job, Job]]) -> list[tuple[Job, Job]]
     >>> without_shortcuts([("strip", "sand"), ("sand", "stain"), ("strip", "stain")])
     [('strip', 'sand'), ('sand', 'stain')]
     """
-    ties = list(dict.fromkeys((earlier, later) for earlier, later, _ in read_links(pairs)))
+    links = read_links(pairs)
+    ties = list(dict.fromkeys((earlier, later) for earlier, later, _ in links))
     earlier_of: dict[Job, set[Job]] = {}
     for earlier, later in ties:
         earlier_of.setdefault(earlier, set())
         earlier_of.setdefault(later, set()).add(earlier)
     reach: dict[Job, set[Job]] = {}
-    for job in sorted_jobs(earlier_of, read_links(ties)):
+    for job in sorted_jobs(earlier_of, links):
         reach[job] = earlier_of[job].union(*(reach[earlier] for earlier in earlier_of[job]))
     return [
         (earlier, later)
