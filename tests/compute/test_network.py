@@ -108,6 +108,15 @@ def test_the_order_keeps_every_link_and_every_job_once(network):
     assert all(found.index(first) < found.index(then) for first, then, _ in after)
 
 
+@given(networks())
+def test_the_next_is_always_the_first_mentioned_that_waits_for_nothing(network):
+    left, after = list(network[0]), network[1]
+    for job in order(after, jobs=left.copy()):
+        free = [each for each in left if not any(first in left for first, then, _ in after if then == each)]
+        assert job == free[0]
+        left.remove(job)
+
+
 def test_free_jobs_keep_the_order_in_which_they_were_mentioned():
     assert order([("c", "a", 0)], jobs=["d", "b", "a"]) == ["d", "b", "c", "a"]
     assert order([]) == []

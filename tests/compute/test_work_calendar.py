@@ -133,7 +133,7 @@ def test_the_end_is_the_earliest_and_the_start_the_latest_possible(shop, start, 
         WorkCalendar(_hours_after_midnight(shop), shop.closed, zone=BERLIN),
         timedelta(microseconds=1),
     )
-    assert local.add(start, 0) == start
+    assert local.add(start, 0).astimezone(UTC) == start
     if hours:
         assert local.between(start, local.add(start, hours).astimezone(UTC) - tick) < hours
         assert local.between(local.add(start, -hours).astimezone(UTC) + tick, start) < hours
@@ -144,7 +144,8 @@ def test_work_in_two_pieces_ends_when_work_in_one_does(shop, start, first, then)
     begin = start.astimezone(BERLIN)
     quarters = 1 / 4
     halfway = shop.add(begin, first * quarters)
-    assert shop.add(halfway, then * quarters) == shop.add(begin, (first + then) * quarters)
+    two, one = shop.add(halfway, then * quarters), shop.add(begin, (first + then) * quarters)
+    assert two.astimezone(UTC) == one.astimezone(UTC)
 
 
 @given(st.sampled_from(SHOPS), MOMENTS, MOMENTS, MOMENTS)
@@ -157,9 +158,9 @@ def test_hours_between_add_up(shop, a, b, c):
 def test_no_work_is_done_before_it_can_begin(shop, start):
     begin = start.astimezone(BERLIN)
     opens = shop.next_open(begin)
-    assert opens >= begin
+    assert opens.astimezone(UTC) >= begin.astimezone(UTC)
     assert shop.between(begin, opens) == 0
-    assert shop.between(opens, opens + MINUTE) > 0
+    assert shop.between(opens, opens.astimezone(UTC) + MINUTE) > 0
 
 
 def test_a_calendar_with_a_zone_of_its_own_takes_moments_from_anywhere():

@@ -55,9 +55,8 @@ def wilson_interval(successes: int, trials: int, confidence: float = 0.95) -> In
     share, spread = successes / trials, z * z / trials
     middle = (share + spread / 2) / (1 + spread)
     reach = sqrt(spread * share * (1 - share) + spread * spread / 4) / (1 + spread)
-    # At no or all successes the limit is exactly 0 or 1; subtraction alone would leave a crumb.
-    lower = 0.0 if successes == 0 else middle - reach
-    return Interval(lower, 1.0 if successes == trials else middle + reach)
+    # When all succeeded the upper limit is exactly 1; the sum alone can leave a crumb.
+    return Interval(middle - reach, 1.0 if successes == trials else middle + reach)
 
 
 def _confidence(given: float) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp, lgamma, log, log1p
+from math import exp, fsum, lgamma, log
 
 from shopflow.compute.errors import ComputeError
 from shopflow.compute.guards import number, whole
@@ -92,7 +92,7 @@ def erlang_c(arrival_rate: float, service_rate: float, servers: int) -> Queue:
     waits = _wait_probability(offered, servers)
     wait = waits / (servers * service - arrivals)
     time = wait + 1 / service
-    idle = _idle_probability(offered, servers, waits)
+    idle = _idle_probability(offered, servers)
     averages = (offered / servers, idle, waits, arrivals * wait, arrivals * time, wait, time)
     return Queue(arrivals, service, servers, *averages)
 
@@ -105,12 +105,13 @@ def _wait_probability(offered: float, servers: int) -> float:
     return servers * lost / (servers - offered * (1 - lost))
 
 
-def _idle_probability(offered: float, servers: int, waits: float) -> float:
-    """Undo waits = offered^c / c! x c / (c - offered) x idle, by logarithms so that nothing overflows."""
-    if offered == 0 or waits == 0:
-        return exp(-offered)
-    full = servers * log(offered) - lgamma(servers + 1) - log1p(-offered / servers)
-    return exp(log(waits) - full)
+def _idle_probability(offered: float, servers: int) -> float:
+    """Add up the chances of 0, 1, 2 ... jobs, each times e^-offered so that none can overflow."""
+    if offered == 0:
+        return 1.0
+    chances = [exp(n * log(offered) - offered - lgamma(n + 1)) for n in range(servers + 1)]
+    busy = chances.pop() * servers / (servers - offered)
+    return exp(-offered) / (fsum(chances) + busy)
 
 
 def _amount(field: str, given: object) -> float:
