@@ -122,6 +122,13 @@ def drawn_hours(
 ) -> np.ndarray:
     """Hours (in ticks) as they might turn out, a row per run: lognormal around the estimate, alike within a
     group.
+
+    >>> from shopflow.compute.schedule import Job
+    >>> from shopflow.compute.schedule.tables import tables_of
+    >>> tables = tables_of(Problem([Job("strip", 3, {"bench": 1})], {"bench": 1}))
+    >>> drawn = drawn_hours(tables, np.array([0.0]), 0.5, 2, np.random.default_rng(1))
+    >>> bool((drawn == tables.hours).all())  # without spread every run is as estimated
+    True
     """
     sigma = np.sqrt(np.log1p(spreads**2))
     own = dice.standard_normal((runs, len(tables.hours)))
