@@ -74,6 +74,7 @@ MIDDLEWARE = [
     "shopflow.people.middleware.who_is_here",
     "shopflow.catalogue.middleware.in_this_shop",
     "django.contrib.messages.middleware.MessageMiddleware",
+    "shopflow.people.middleware.own_password_first",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "shopflow.common.middleware.htmx_manners",

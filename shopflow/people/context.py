@@ -27,9 +27,15 @@ def house(request: HttpRequest) -> dict[str, Any]:
         "nav": _nav(request, person),
         "tablet": tablet,
         "tablet_mm": tablet.pixels_per_mm if tablet else None,
-        "switch_url": next_page.with_next(reverse("people:switch"), next_page.this_page(request)),
+        "switch_url": _switch(request) if tablet else "",
         "sign_out_url": reverse("people:sign-out"),
+        "own_page_url": reverse("people:me"),
     }
+
+
+def _switch(request: HttpRequest) -> str:
+    """On a shared tablet the next person takes over and comes back to this page."""
+    return next_page.with_next(reverse("people:switch"), next_page.this_page(request))
 
 
 def _nav(request: HttpRequest, person: object) -> list[tuple[str, str, bool]]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from django.contrib.auth import SESSION_KEY, login, logout
+from django.contrib.auth import SESSION_KEY, login, logout, update_session_auth_hash
 from django.contrib.sessions.models import Session
 from django.http import HttpRequest
 
@@ -45,6 +45,12 @@ def end_everywhere(person: Person, *, but: str | None = None) -> None:
     for row in Session.objects.filter(expire_date__gt=clock.now()).exclude(session_key=but):
         if row.get_decoded().get(SESSION_KEY) == str(person.pk):
             row.delete()
+
+
+def only_here(request: HttpRequest, person: Person) -> None:
+    """After a person changed a key of its own: this presence goes on under a new one, all others end."""
+    update_session_auth_hash(request, person)
+    end_everywhere(person, but=request.session.session_key)
 
 
 def keep_or_end(request: HttpRequest) -> None:

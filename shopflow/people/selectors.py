@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Any
 
 from django.db.models import Sum
 
@@ -31,6 +32,16 @@ def names_for(tablet: Tablet) -> tuple[list[Person], list[Person]]:
 def _works_at(person: Person, department_id: int | None) -> bool:
     at = {person.home_id, *(bench.pk for bench in person.benches.all())}
     return department_id is not None and department_id in at
+
+
+def staff_list() -> dict[str, Any]:
+    """Everybody, with paid hours a week: who may come in, and who is stopped."""
+    people = Person.objects.select_related("home").prefetch_related("benches")
+    people = people.annotate(weekly=Sum("working_days__hours"))
+    return {
+        "here": [person for person in people if person.is_active],
+        "stopped": [person for person in people if not person.is_active],
+    }
 
 
 def is_last_owner(person: Person) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import timedelta
 
 import pytest
@@ -10,7 +11,8 @@ from django.contrib.sessions.models import Session
 from django.test import Client, TestCase
 
 from shopflow.common import clock
-from shopflow.people import pins, presence
+from shopflow.people import pins, presence, throttle
+from shopflow.people.devices import Device
 from shopflow.people.models import Person, Role, SignInTry, Tablet
 from tests import cast
 
@@ -231,12 +233,13 @@ class GuessingTests(TestCase):
             assert self.here.post(self.url, {"pin": PIN}).status_code == 302
 
     def test_any_fifteen_minutes_hold_at_most_ten_wrong_tries(self):
-        codes = [
-            code for minute in range(60) for code in self.wrong_tries(self.here, 2, timedelta(minutes=minute))
-        ]
-        looked_at = [place // 2 for place, code in enumerate(codes) if code == 422]
-        for minute in range(60):
-            assert sum(minute <= at < minute + 15 for at in looked_at) <= 10
+        device, looked_at = Device("tablet:1", is_tablet=True), []
+        for half_minute in range(120):
+            with clock.at(self.start + timedelta(seconds=30 * half_minute)), suppress(throttle.TooManyTries):
+                throttle.take_turn(who=self.finn.sign_in_name, device=device)
+                looked_at.append(half_minute)
+        for first in range(120):
+            assert sum(first <= one < first + 30 for one in looked_at) <= 10
         assert len(looked_at) > 30, "the lock must also end"
 
     def test_one_address_cannot_go_through_the_whole_list_of_names(self):
@@ -308,6 +311,13 @@ class LeftAloneTests(TestCase):
         other.cookies = self.client.cookies.copy()
         del other.cookies["tablet"]
         assert not self.here_after(other, minutes=1)
+
+    def test_htmx_that_meets_the_end_fills_the_window_and_comes_back_to_the_same_page(self):
+        with clock.at(self.start + timedelta(minutes=16)):
+            headers = {"HX-Request": "true", "HX-Current-URL": "http://testserver/floor/?only=stopped"}
+            answer = self.client.get("/me/", headers=headers)
+        assert answer.headers["HX-Redirect"] == "/sign-in/?next=/floor/%3Fonly%3Dstopped"
+        assert answer.content == b""
 
     def test_the_tablet_is_noted_as_seen_once_a_minute_at_most(self):
         def seen_after(seconds: int):

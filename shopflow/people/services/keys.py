@@ -50,20 +50,16 @@ def reset_password(*, person: Person) -> str:
     return password
 
 
-@transaction.atomic
-def choose_password(*, person: Person, password: str, keep: str | None) -> None:
-    """The person's own choice; every other presence of this person ends, the one with key `keep` stays."""
+def choose_password(*, person: Person, password: str) -> None:
+    """The person's own choice."""
     person.set_password(password)
     person.password_handed_out = False
     person.save(update_fields=["password", "password_handed_out"])
-    presence.end_everywhere(person, but=keep)
     log.info("%s: chose a password", person.sign_in_name)
 
 
-@transaction.atomic
-def choose_pin(*, person: Person, pin: str, keep: str | None) -> None:
+def choose_pin(*, person: Person, pin: str) -> None:
     set_pin(person=person, pin=pin)
-    presence.end_everywhere(person, but=keep)
     log.info("%s: chose a PIN", person.sign_in_name)
 
 

@@ -9,9 +9,9 @@ from collections.abc import Callable
 from django.contrib.auth import authenticate
 from django.http import HttpRequest
 
-from shopflow.people import pins, throttle
+from shopflow.people import pins, tablets, throttle
 from shopflow.people.devices import Device
-from shopflow.people.models import Person, SignInTry
+from shopflow.people.models import Person, SignInTry, Tablet
 
 log = logging.getLogger("shopflow.people.sign_in")
 
@@ -62,6 +62,20 @@ def check_password(*, request: HttpRequest, sign_in_name: str, password: str, de
     throttle.went_well(this_try)
     _tell("password", who, device)
     return person
+
+
+def enrol_device(*, code: str, device: Device) -> tuple[Tablet, str]:
+    """The tablet that this device is from now on, and the secret by which it will be known."""
+    this_try = _turn("tablet code", device)
+    made = tablets.enrol(code=code)
+    if made is None:
+        _tell("refused, wrong tablet code", "", device)
+        raise Wrong(
+            "That is no code of ours, or it is too old. Ask for a new one.", throttle.tries_left(this_try)
+        )
+    throttle.went_well(this_try)
+    _tell("tablet code", made[0].name, device)
+    return made
 
 
 def _turn(who: str, device: Device) -> SignInTry:

@@ -31,7 +31,7 @@ def facts_of(person: Person) -> dict[str, Any]:
         "role": str(person.role),
         "home": person.home_id,
         "benches": sorted(person.benches.values_list("pk", flat=True)),
-        "hours": {str(day.weekday): str(day.hours) for day in person.working_days.all() if day.hours},
+        "hours": {str(day.weekday): f"{day.hours:.2f}" for day in person.working_days.all() if day.hours},
     }
 
 
@@ -81,10 +81,8 @@ def change_person(*, person_id: int, seen: str, by: Person, benches: Iterable[An
     """Keep what was typed, unless someone else saved since `seen`."""
     person = _locked(person_id)
     require_reach(by, person)
+    refuse_stale(now=facts_of(person), wanted=_facts_in(given, benches), seen=seen)
     hours = given.pop("hours")
-    wanted = given | {"benches": sorted(bench.pk for bench in benches), "hours": _plain(hours)}
-    wanted["home"] = given["home"].pk if given["home"] else None
-    refuse_stale(now=facts_of(person), wanted=wanted, seen=seen)
     _change_role(person, given.pop("role"), by)
     for name, value in given.items():
         setattr(person, name, value)
@@ -126,10 +124,18 @@ def _locked(person_id: int) -> Person:
 
 
 def require_reach(by: Person, person: Person) -> None:
-    """Managers look after the hands and themselves; whoever holds an office is the owner's to change."""
+    """Managers look after the hands and themselves; others of the office are the owner's to change."""
     access.require(by, Deed.PEOPLE)
     if person.is_office and person.pk != by.pk:
         access.require(by, Deed.ROLES)
+
+
+def within_reach(by: Person, person: Person) -> bool:
+    try:
+        require_reach(by, person)
+    except access.NotAllowed:
+        return False
+    return True
 
 
 def _change_role(person: Person, role: str, by: Person) -> None:
@@ -150,5 +156,12 @@ def _set_hours(person: Person, hours: Mapping[int, Decimal]) -> None:
     )
 
 
-def _plain(hours: Mapping[int, Decimal]) -> dict[str, str]:
-    return {str(day): f"{count:.2f}" for day, count in hours.items() if count}
+def _facts_in(typed: Mapping[str, Any], benches: Iterable[Any]) -> dict[str, Any]:
+    """What was typed, in the plain values of `facts_of`."""
+    home = typed["home"]
+    return dict(typed) | {
+        "role": str(typed["role"]),
+        "home": home.pk if home else None,
+        "benches": sorted(bench.pk for bench in benches),
+        "hours": {str(day): f"{hours:.2f}" for day, hours in typed["hours"].items() if hours},
+    }

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from shopflow.people import next_page, presence, selectors
 from shopflow.people.devices import device_of
-from shopflow.people.forms import PasswordSignInForm, PinForm
+from shopflow.people.forms.sign_in import PasswordSignInForm, PinForm
 from shopflow.people.models import Person, Tablet
 from shopflow.people.services import sign_in as services
 from shopflow.people.tablets import tablet_here

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django import forms
 
-from . import pins
+from shopflow.people import pins
 
 
 class PinForm(forms.Form):
