@@ -13,6 +13,7 @@ import shopflow
 HOUSE = Path(shopflow.__file__).parent
 # From the roof to the ground: each may import those after it. A name in quotes ("catalogue.Stage") is free.
 ORDER = [
+    "demo",
     "reports",
     "planning",
     "workshop",
