@@ -9,6 +9,7 @@ from django.db import transaction
 from django.db.models import Max
 
 from shopflow.catalogue.models import Operation, Route, Stage
+from shopflow.catalogue.selectors import operations_of
 from shopflow.common import clock, pulse
 from shopflow.compute import network
 from shopflow.compute.errors import ComputeError
@@ -28,8 +29,7 @@ def start_route(*, instrument: Instrument, route: Route, by: Person) -> list[Tas
     access.require(by, Deed.INSTRUMENTS)
     if Task.objects.in_the_job().filter(instrument=instrument).exists():
         raise Refused(f"{instrument} has its work laid out already. Add or drop single tasks instead.")
-    operations = [step.operation for step in route.steps.select_related("operation")]
-    tasks = lay_out(instrument=instrument, operations=operations, by=by)
+    tasks = lay_out(instrument=instrument, operations=operations_of(route), by=by)
     instrument.route = route
     instrument.save(update_fields=["route"])
     return tasks

@@ -1,0 +1,146 @@
+"""Operations: what is done, in how many hours, through which stages, before and after what."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db import transaction
+from django.utils import timezone
+
+from shopflow.catalogue.models import Caution, Department, Operation, Rest, Stage
+from shopflow.common import clock, pulse
+from shopflow.compute import network
+from shopflow.compute.errors import ComputeError
+from shopflow.people import access
+from shopflow.people.access import Deed
+from shopflow.people.models import Person
+
+from .refusals import Refused
+from .rows import free_code, refuse_unless_rising
+
+Hours = tuple[Decimal, Decimal, Decimal] | None
+HOURS = [f"{side}_{step}" for side in ("upright", "grand") for step in ("low", "likely", "high")]
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """What an operation says of itself."""
+
+    name: str
+    what: str = ""
+    if_left: str = ""
+    evidence: str = ""
+    materials: str = ""
+    at_the_owners: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Ties:
+    """What an operation passes, rests, waits for and warns of."""
+
+    stages: Collection[Stage]
+    rest: Rest | None = None
+    must: Collection[Operation] = ()
+    after: Collection[Operation] = ()
+    cautions: Collection[Caution] = ()
+
+
+@transaction.atomic
+def add_operation(
+    *, department: Department, words: Words, upright: Hours, grand: Hours, ties: Ties, by: Person
+) -> Operation:
+    access.require(by, Deed.SET_UP)
+    taken = set(Operation.objects.values_list("code", flat=True))
+    made = Operation(
+        code=free_code(words.name, taken=taken, otherwise="operation", most=30), department=department
+    )
+    return _fill(made, words=words, upright=upright, grand=grand, ties=ties, by=by)
+
+
+@transaction.atomic
+def change_operation(
+    *, operation: Operation, words: Words, upright: Hours, grand: Hours, ties: Ties, by: Person
+) -> Operation:
+    """Work that is laid out already keeps the hours, the stages and the ties that it has."""
+    access.require(by, Deed.SET_UP)
+    _refuse_circle(operation, ties)
+    fresh = Operation.objects.select_for_update(of=("self",)).get(pk=operation.pk)
+    return _fill(fresh, words=words, upright=upright, grand=grand, ties=ties, by=by)
+
+
+@transaction.atomic
+def retire_operation(*, operation: Operation, by: Person) -> None:
+    """It is offered no more and left out of routes; tasks that were made of it go on."""
+    access.require(by, Deed.SET_UP)
+    operation.retired_at = clock.now()
+    operation.save(update_fields=["retired_at"])
+
+
+@transaction.atomic
+def bring_back_operation(*, operation: Operation, by: Person) -> None:
+    access.require(by, Deed.SET_UP)
+    operation.retired_at = None
+    operation.save(update_fields=["retired_at"])
+
+
+def _fill(
+    operation: Operation, *, words: Words, upright: Hours, grand: Hours, ties: Ties, by: Person
+) -> Operation:
+    _refuse_bad_hours(upright, grand)
+    _refuse_bad_path(operation.department, ties)
+    hours = [*(upright or (None,) * 3), *(grand or (None,) * 3)]
+    if hours != [getattr(operation, name) for name in HOURS]:
+        operation.hours_basis = f"the shop’s own figure, set by {by.name}, {_month()}"
+    for name, figure in zip(HOURS, hours, strict=True):
+        setattr(operation, name, figure)
+    for name in Words.__dataclass_fields__:
+        setattr(operation, name, getattr(words, name))
+    operation.rest = ties.rest
+    operation.save()
+    for name in ("stages", "must", "after", "cautions"):
+        getattr(operation, name).set(getattr(ties, name))
+    pulse.bump()
+    return operation
+
+
+def _month() -> str:
+    return f"{timezone.localtime(clock.now()):%B %Y}"
+
+
+def _refuse_bad_hours(upright: Hours, grand: Hours) -> None:
+    if upright is None and grand is None:
+        raise Refused("Give the hours for an upright, a grand or both.")
+    for side, hours in (("upright", upright), ("grand", grand)):
+        if hours:
+            refuse_unless_rising(hours, what=f"Hours for {side}s", field=f"{side}_low")
+
+
+def _refuse_bad_path(department: Department, ties: Ties) -> None:
+    kinds = {stage.kind for stage in ties.stages if stage.retired_at is None}
+    if any(stage.department_id != department.pk for stage in ties.stages):
+        raise Refused(f"Only stages of {department.name} can be on its way.", field="stages")
+    if not {Stage.Kind.RACKED, Stage.Kind.SIGNED} <= kinds:
+        raise Refused("Every operation begins on a rack and ends signed: choose one of each.", field="stages")
+    resting = [stage.name for stage in ties.stages if stage.kind == Stage.Kind.RESTING]
+    if resting and ties.rest is None:
+        raise Refused(f"“{resting[0]}” is a resting stage. Say which rest it is.", field="rest")
+
+
+def _refuse_circle(operation: Operation, ties: Ties) -> None:
+    """Two operations that wait for each other, however far round, would wait for ever."""
+    pairs = [(earlier.pk, operation.pk) for earlier in (*ties.must, *ties.after)]
+    for through in (Operation.must.through, Operation.after.through):
+        pairs += through.objects.exclude(from_operation=operation.pk).values_list(
+            "to_operation", "from_operation"
+        )
+    try:
+        network.order(pairs)
+    except ComputeError as error:
+        raise Refused("They would wait for each other: " + _round(error.given), field="after") from error
+
+
+def _round(circle: Sequence[int]) -> str:
+    names = dict(Operation.objects.filter(pk__in=circle).values_list("pk", "name"))
+    return " → ".join(f"“{names[pk]}”" for pk in circle) + "."

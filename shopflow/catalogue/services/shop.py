@@ -1,0 +1,39 @@
+"""The shop's own data."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.db import transaction
+
+from shopflow.catalogue.models import Shop
+from shopflow.common import pulse
+from shopflow.people import access
+from shopflow.people.access import Deed
+from shopflow.people.models import Person
+
+
+@transaction.atomic
+def change_shop(
+    *,
+    name: str,
+    town: str,
+    address: str,
+    time_zone: str,
+    hands_on_share: Decimal,
+    report_readers: str,
+    by: Person,
+) -> Shop:
+    """Keep the shop's name, place, clock, hands-on share and the readers of its weekly report."""
+    access.require(by, Deed.SET_UP)
+    facts = {
+        "name": name,
+        "town": town,
+        "address": address,
+        "time_zone": time_zone,
+        "hands_on_share": hands_on_share,
+        "report_readers": report_readers,
+    }
+    kept, _ = Shop.objects.update_or_create(pk=1, defaults=facts)
+    pulse.bump()
+    return kept

@@ -1,0 +1,1 @@
+"""The pages of the set-up. All are the office's alone."""
