@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 
 from shopflow.catalogue.forms.base import LineField, SetUpForm
@@ -7,7 +9,7 @@ from shopflow.catalogue.forms.base import LineField, SetUpForm
 from .models import AnnualTarget
 
 
-def _date(**kwargs: object) -> forms.DateField:
+def _date(**kwargs: Any) -> forms.DateField:
     return forms.DateField(widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}), **kwargs)
 
 

@@ -10,7 +10,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 
-from shopflow.catalogue.views.answers import deed_done, kept, office, row_for, saved, sent, status_of
+from shopflow.catalogue.views.answers import deed_done, kept, me, office, row_for, saved, sent, status_of
 from shopflow.common import clock
 from shopflow.people import access
 from shopflow.people.access import Deed
@@ -31,7 +31,7 @@ def year(request: HttpRequest) -> HttpResponse:
 def target(request: HttpRequest, year: int) -> HttpResponse:
     access.require(request.user, Deed.TARGET)
     form = TargetForm(sent(request), instance=_target(_year(str(year))))
-    deed = partial(services.set_target, year=year, by=request.user)
+    deed = partial(services.set_target, year=year, by=me(request))
     made = kept(form, lambda: deed(instruments=form.cleaned_data["instruments"]))
     if made:
         return _back(request, f"{made.instruments} instruments in {year}: that is the target.", year)
@@ -41,7 +41,7 @@ def target(request: HttpRequest, year: int) -> HttpResponse:
 @office("POST")
 def close(request: HttpRequest, year: int) -> HttpResponse:
     form = ClosedDaysForm(sent(request))
-    days = kept(form, lambda: services.close_days(**form.cleaned_data, by=request.user))
+    days = kept(form, lambda: services.close_days(**form.cleaned_data, by=me(request)))
     if days:
         words = f"Closed on {len(days)} more day{'s' if len(days) > 1 else ''}."
         return _back(request, words, days[0].year)
@@ -64,7 +64,7 @@ def reopen(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _reopen(row: ClosedDay, request: HttpRequest) -> str:
     words = f"{row.day:%d %B %Y} is a day like any other again."
-    services.open_day(closed=row, by=request.user)
+    services.open_day(closed=row, by=me(request))
     return words
 
 

@@ -6,6 +6,7 @@ from decimal import Decimal
 from io import StringIO
 
 import pytest
+from django.conf import settings
 from django.core.management import call_command
 
 from shopflow.catalogue.models import Caution, Department, Operation, Rest, Route, RouteStep, Stage
@@ -15,6 +16,7 @@ from shopflow.workshop.services import layout
 from tests import cast
 
 pytestmark = pytest.mark.django_db
+FILES = ("departments", "stages", "rests", "cautions", "operations", "routes")
 
 
 def test_an_empty_shop_gets_everything():
@@ -84,3 +86,12 @@ def test_every_route_lays_out_as_work_on_an_instrument(code):
     piano = cast.instrument(by=maud, kind=route.kind)
     tasks = layout.start_route(instrument=piano, route=route, by=maud)
     assert len(tasks) == route.steps.count()
+
+
+def test_the_fixtures_are_fixtures_as_django_knows_them():
+    paths = [str(settings.BASE_DIR / "fixtures" / f"{name}.json") for name in FILES]
+    call_command("loaddata", *paths, verbosity=0)
+    assert not any(load_trade().values())
+    sand = Operation.objects.get(code="sand")
+    assert list(sand.must.values_list("code", flat=True)) == ["strip"]
+    assert RouteStep.objects.filter(route__code="G").count() == 12

@@ -46,19 +46,19 @@ class SetUpForm(forms.ModelForm):
     @property
     def both_versions(self) -> list[tuple[str, str, str]]:
         """Label, what it says now and what was typed, wherever the two differ."""
-        rows = [
-            (self[name].label, self._said(name, self.as_it_is[name]), self._said(name, self[name].value()))
-            for name in self.fields
-        ]
+        rows = []
+        for name, now in self.as_it_is.items():
+            bound = self[name]
+            rows.append((str(bound.label), self._said(name, now), self._said(name, bound.value())))
         return [row for row in rows if row[1] != row[2]]
 
     def _said(self, name: str, value: Any) -> str:
         field = self.fields[name]
         plain = _plain(value)
         if isinstance(field, forms.ChoiceField):
-            known = dict(_flat(field.choices))
+            known: dict[Any, str] = dict(_flat(field.choices))
             chosen = plain if isinstance(plain, list) else [plain]
-            return ", ".join(known.get(one, one) for one in chosen if one) or "nothing"
+            return ", ".join(known.get(one) or str(one) for one in chosen if one) or "nothing"
         if isinstance(field, forms.BooleanField):
             return "yes" if plain in {"True", "on"} else "no"
         return str(field.widget.format_value(value) or "") or "nothing"
@@ -80,7 +80,7 @@ def _flat(choices: Any) -> list[tuple[str, str]]:
 
 def _plain(value: Any) -> Any:
     if isinstance(value, list | tuple):
-        return sorted(_plain(one) for one in value)
+        return sorted(str(_plain(one)) for one in value)
     if isinstance(value, Model):
         return str(value.pk)
     return "" if value is None else str(value)

@@ -4,12 +4,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 from itertools import groupby
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.db.models import Q
 
-from shopflow.catalogue.models import Caution, Department, Operation
+from shopflow.catalogue.models import Department, Operation
 from shopflow.catalogue.services.operations import HOURS, Hours, Ties, Words
 from shopflow.common.text import TextField
 
@@ -70,11 +70,10 @@ class OperationForm(SetUpForm):
         for name in HOURS:
             limit(self.fields[name], least=Decimal("0.1"), most=1000)
         chosen = [stage.pk for stage in self.as_it_is.get("stages") or []]
-        self.fields["stages"].queryset = department.stages.filter(Q(retired_at=None) | Q(pk__in=chosen))
-        self.fields["stages"].label_from_instance = _stage_label
-        self.fields["cautions"].queryset = Caution.objects.all()
-        others = Operation.objects.exclude(pk=self.instance.pk).select_related("department")
-        self.fields["must"].queryset = self.fields["after"].queryset = others
+        self._choice("stages").queryset = department.stages.filter(Q(retired_at=None) | Q(pk__in=chosen))
+        self._choice("stages").label_from_instance = _stage_label  # type: ignore[assignment, method-assign]
+        self._others = Operation.objects.exclude(pk=self.instance.pk).select_related("department")
+        self._choice("must").queryset = self._choice("after").queryset = self._others
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
@@ -93,11 +92,14 @@ class OperationForm(SetUpForm):
         Retired ones are shown only where they are ticked.
         """
         must, after = ({str(pk) for pk in _pks(self[name].value())} for name in ("must", "after"))
-        rows = [Other(one, str(one.pk) in must, str(one.pk) in after) for one in self.fields["must"].queryset]
+        rows = [Other(one, str(one.pk) in must, str(one.pk) in after) for one in self._others]
         shown = [row for row in rows if row.operation.retired_at is None or row.must or row.after]
         for department, group in groupby(shown, key=lambda row: row.operation.department):
             of_it = list(group)
             yield department, of_it, sum(row.must or row.after for row in of_it)
+
+    def _choice(self, name: str) -> forms.ModelMultipleChoiceField:
+        return cast(forms.ModelMultipleChoiceField, self.fields[name])
 
     @property
     def words(self) -> Words:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
@@ -141,6 +142,6 @@ def _refuse_circle(operation: Operation, ties: Ties) -> None:
         raise Refused("They would wait for each other: " + _round(error.given), field="after") from error
 
 
-def _round(circle: Sequence[int]) -> str:
+def _round(circle: Any) -> str:
     names = dict(Operation.objects.filter(pk__in=circle).values_list("pk", "name"))
     return " → ".join(f"“{names[pk]}”" for pk in circle) + "."

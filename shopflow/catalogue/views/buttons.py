@@ -9,6 +9,8 @@ from django.http import Http404, HttpRequest
 from shopflow.catalogue.forms.routes import PlacesForm
 from shopflow.catalogue.services.refusals import Refused
 
+from .answers import me
+
 Deed = Callable[..., object]
 
 
@@ -24,12 +26,12 @@ def press(
 ) -> str:
     """Do what this button says and tell it; 404 for a button that is not there."""
     if button == "move" and move:
-        move(places=places(request), by=request.user)
+        move(places=places(request), by=me(request))
         return f"“{label}” has moved."
     if button == "retire":
-        retire(by=request.user)
+        retire(by=me(request))
         return f"“{label}” is retired. Work that is laid out can go on."
     if button == "bring-back":
-        bring_back(by=request.user)
+        bring_back(by=me(request))
         return f"“{label}” is back."
     raise Http404

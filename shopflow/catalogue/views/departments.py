@@ -11,7 +11,7 @@ from shopflow.catalogue.models import Department
 from shopflow.catalogue.selectors.set_up import departments_with_work
 from shopflow.catalogue.services import departments as services
 
-from .answers import deed_done, form_page, kept, office, row_for, saved, sent
+from .answers import deed_done, form_page, kept, me, office, row_for, saved, sent
 from .buttons import press
 from .stages import department_page
 
@@ -24,7 +24,7 @@ def departments(request: HttpRequest) -> HttpResponse:
 @office("GET", "HEAD", "POST")
 def new_department(request: HttpRequest) -> HttpResponse:
     form = DepartmentForm(sent(request))
-    made = kept(form, lambda: services.add_department(**form.cleaned_data, by=request.user))
+    made = kept(form, lambda: services.add_department(**form.cleaned_data, by=me(request)))
     if made:
         return saved(
             request, f"“{made.name}” is there. Now give it stages.", "catalogue:department", made.code
@@ -36,7 +36,7 @@ def new_department(request: HttpRequest) -> HttpResponse:
 def department(request: HttpRequest, code: str) -> HttpResponse:
     row = row_for(request, Department.objects.all(), code=code)
     form = DepartmentForm(sent(request), instance=copy(row))
-    change = partial(services.change_department, department=row, by=request.user)
+    change = partial(services.change_department, department=row, by=me(request))
     if kept(form, lambda: change(**form.cleaned_data)):
         return saved(request, f"“{row.name}” is kept.", "catalogue:department", code)
     return department_page(request, row, form=form)

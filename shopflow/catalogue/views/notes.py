@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from copy import copy
 from functools import partial
+from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -14,7 +15,7 @@ from shopflow.catalogue.selectors.set_up import cautions_with_work, rests_with_w
 from shopflow.catalogue.services import cautions as caution_services
 from shopflow.catalogue.services import rests as rest_services
 
-from .answers import form_page, kept, office, row_for, saved, sent
+from .answers import form_page, kept, me, office, row_for, saved, sent
 
 
 @office("GET", "HEAD")
@@ -25,7 +26,7 @@ def cautions(request: HttpRequest) -> HttpResponse:
 @office("GET", "HEAD", "POST")
 def new_caution(request: HttpRequest) -> HttpResponse:
     form = CautionForm(sent(request))
-    made = kept(form, lambda: caution_services.add_caution(**form.cleaned_data, by=request.user))
+    made = kept(form, lambda: caution_services.add_caution(**form.cleaned_data, by=me(request)))
     if made:
         words = f"“{made.title}” is there. Tie it to operations on their pages."
         return saved(request, words, "catalogue:cautions")
@@ -36,7 +37,7 @@ def new_caution(request: HttpRequest) -> HttpResponse:
 def caution(request: HttpRequest, code: str) -> HttpResponse:
     row = row_for(request, Caution.objects.all(), code=code)
     form = CautionForm(sent(request), instance=copy(row))
-    change = partial(caution_services.change_caution, caution=row, by=request.user)
+    change = partial(caution_services.change_caution, caution=row, by=me(request))
     if kept(form, lambda: change(**form.cleaned_data)):
         return saved(request, f"“{row.title}” is kept.", "catalogue:cautions")
     return _caution_page(request, form, caution=row)
@@ -50,7 +51,7 @@ def rests(request: HttpRequest) -> HttpResponse:
 @office("GET", "HEAD", "POST")
 def new_rest(request: HttpRequest) -> HttpResponse:
     form = RestForm(sent(request))
-    made = kept(form, lambda: rest_services.add_rest(**_given(form), by=request.user))
+    made = kept(form, lambda: rest_services.add_rest(**_given(form), by=me(request)))
     if made:
         return saved(request, f"“{made.name}” is there.", "catalogue:rests")
     return form_page(request, "catalogue/rest.html", form)
@@ -60,7 +61,7 @@ def new_rest(request: HttpRequest) -> HttpResponse:
 def rest(request: HttpRequest, code: str) -> HttpResponse:
     row = row_for(request, Rest.objects.all(), code=code)
     form = RestForm(sent(request), instance=copy(row))
-    change = partial(rest_services.change_rest, rest=row, by=request.user)
+    change = partial(rest_services.change_rest, rest=row, by=me(request))
     if kept(form, lambda: change(**_given(form))):
         return saved(request, f"“{row.name}” is kept.", "catalogue:rests")
     return form_page(request, "catalogue/rest.html", form, rest=row)
@@ -70,5 +71,5 @@ def _caution_page(request: HttpRequest, form: CautionForm, **facts: object) -> H
     return form_page(request, "catalogue/caution.html", form, defers=caution_services.DEFERS, **facts)
 
 
-def _given(form: RestForm) -> dict[str, object]:
+def _given(form: RestForm) -> dict[str, Any]:
     return {"name": form.cleaned_data["name"], "hours": form.hours, "basis": form.cleaned_data["basis"]}

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from copy import copy
 from functools import partial
+from typing import Any
 
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
@@ -13,7 +14,7 @@ from shopflow.catalogue.selectors.set_up import Asked, operations_like
 from shopflow.catalogue.services import operations as services
 from shopflow.common.htmx import wants_fragment
 
-from .answers import deed_done, form_page, kept, office, row_for, saved, sent
+from .answers import deed_done, form_page, kept, me, office, row_for, saved, sent
 from .buttons import press
 
 A_PAGE = 60
@@ -40,7 +41,7 @@ def new_operation(request: HttpRequest, code: str) -> HttpResponse:
     department = row_for(request, Department.objects.in_use(), code=code)
     ends = department.stages.in_use().filter(kind__in=["racked", "signed"])
     form = OperationForm(sent(request), department=department, initial={"stages": list(ends)})
-    add = partial(services.add_operation, department=department, by=request.user)
+    add = partial(services.add_operation, department=department, by=me(request))
     made = kept(form, lambda: add(**_given(form)))
     if made:
         return saved(request, f"“{made.name}” is there.", "catalogue:operation", made.code)
@@ -51,7 +52,7 @@ def new_operation(request: HttpRequest, code: str) -> HttpResponse:
 def operation(request: HttpRequest, code: str) -> HttpResponse:
     row = row_for(request, _OPERATIONS, code=code)
     form = OperationForm(sent(request), instance=copy(row), department=row.department)
-    change = partial(services.change_operation, operation=row, by=request.user)
+    change = partial(services.change_operation, operation=row, by=me(request))
     if kept(form, lambda: change(**_given(form))):
         return saved(request, f"“{form.cleaned_data['name']}” is kept.", "catalogue:operation", code)
     return _page(request, row, form=form)
@@ -75,7 +76,7 @@ def operation_button(request: HttpRequest, code: str, button: str) -> HttpRespon
     )
 
 
-def _given(form: OperationForm) -> dict[str, object]:
+def _given(form: OperationForm) -> dict[str, Any]:
     return {
         "words": form.words,
         "upright": form.hours("upright"),

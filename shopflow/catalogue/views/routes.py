@@ -1,7 +1,9 @@
 from __future__ import annotations
 
+from collections.abc import Callable
 from copy import copy
 from functools import partial
+from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -12,7 +14,7 @@ from shopflow.catalogue.selectors.set_up import can_join, route_sheet, routes_wi
 from shopflow.catalogue.services import routes as services
 from shopflow.catalogue.services.refusals import Refused
 
-from .answers import deed_done, form_page, kept, office, row_for, saved, sent, status_of
+from .answers import deed_done, form_page, kept, me, office, row_for, saved, sent, status_of
 from .buttons import places, press
 
 
@@ -24,7 +26,7 @@ def routes(request: HttpRequest) -> HttpResponse:
 @office("GET", "HEAD", "POST")
 def new_route(request: HttpRequest) -> HttpResponse:
     form = RouteForm(sent(request))
-    made = kept(form, lambda: services.add_route(**_given(form), by=request.user))
+    made = kept(form, lambda: services.add_route(**_given(form), by=me(request)))
     if made:
         return saved(request, f"“{made.name}” is there. Now add operations.", "catalogue:route", made.code)
     return form_page(request, "catalogue/new_route.html", form)
@@ -34,7 +36,7 @@ def new_route(request: HttpRequest) -> HttpResponse:
 def route(request: HttpRequest, code: str) -> HttpResponse:
     row = row_for(request, Route.objects.all(), code=code)
     form = RouteForm(sent(request), instance=copy(row))
-    change = partial(services.change_route, route=row, by=request.user)
+    change = partial(services.change_route, route=row, by=me(request))
     if kept(form, lambda: change(**_given(form))):
         return saved(request, f"“{row.name}” is kept.", "catalogue:route", code)
     return _page(request, row, form=form)
@@ -75,19 +77,19 @@ def _add(request: HttpRequest, route: Route) -> str:
     if not form.is_valid():
         raise Refused("Choose an operation from the list; this one is not there (any more).")
     operation = form.cleaned_data["operation"]
-    services.add_step(route=route, operation=operation, by=request.user)
+    services.add_step(route=route, operation=operation, by=me(request))
     return f"“{operation.name}” is on the route, at its end."
 
 
 def _press_step(request: HttpRequest, step: RouteStep, button: str) -> str:
     if button == "move":
-        services.move_step(step=step, places=places(request), by=request.user)
+        services.move_step(step=step, places=places(request), by=me(request))
         return f"“{step.operation.name}” has moved."
-    services.drop_step(step=step, by=request.user)
+    services.drop_step(step=step, by=me(request))
     return f"“{step.operation.name}” is off the route."
 
 
-def _answer(request: HttpRequest, row: Route, deed: object) -> HttpResponse:
+def _answer(request: HttpRequest, row: Route, deed: Callable[[], str]) -> HttpResponse:
     return deed_done(
         request,
         deed,
@@ -97,7 +99,7 @@ def _answer(request: HttpRequest, row: Route, deed: object) -> HttpResponse:
     )
 
 
-def _steps(row: Route, refused: str) -> dict[str, object]:
+def _steps(row: Route, refused: str) -> dict[str, Any]:
     sheet = route_sheet(row)
     free = can_join(row, {line.step.operation_id for line in sheet.lines})
     return {"route": row, "sheet": sheet, "free": free, "refused": refused}
@@ -111,5 +113,5 @@ def _page(
     return render(request, "catalogue/route.html", facts, status=status_of(form))
 
 
-def _given(form: RouteForm) -> dict[str, object]:
+def _given(form: RouteForm) -> dict[str, Any]:
     return {name: form.cleaned_data[name] for name in ("name", "kind", "note")} | {"weeks": form.weeks}

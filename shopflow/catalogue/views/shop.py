@@ -10,7 +10,7 @@ from shopflow.catalogue.selectors import the_shop
 from shopflow.catalogue.selectors.set_up import how_much_there_is
 from shopflow.catalogue.services.shop import change_shop
 
-from .answers import form_page, kept, office, saved, sent
+from .answers import form_page, kept, me, office, saved, sent
 
 
 @office("GET", "HEAD")
@@ -22,6 +22,6 @@ def set_up(request: HttpRequest) -> HttpResponse:
 @office("GET", "HEAD", "POST")
 def shop(request: HttpRequest) -> HttpResponse:
     form = ShopForm(sent(request), instance=copy(the_shop()))
-    if kept(form, lambda: change_shop(**form.cleaned_data, by=request.user)):
+    if kept(form, lambda: change_shop(**form.cleaned_data, by=me(request))):
         return saved(request, "The shop’s own data are kept.", "catalogue:shop")
     return form_page(request, "catalogue/shop.html", form)

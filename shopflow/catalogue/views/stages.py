@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from copy import copy
 from functools import partial
+from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -13,7 +14,7 @@ from shopflow.catalogue.models import Department, Stage
 from shopflow.catalogue.selectors.set_up import stages_with_work
 from shopflow.catalogue.services import stages as services
 
-from .answers import deed_done, form_page, kept, office, row_for, saved, sent, status_of
+from .answers import deed_done, form_page, kept, me, office, row_for, saved, sent, status_of
 from .buttons import press
 
 
@@ -29,7 +30,7 @@ def department_page(
 def new_stage(request: HttpRequest, code: str) -> HttpResponse:
     department = row_for(request, Department.objects.all(), code=code)
     form = NewStageForm(sent(request))
-    add = partial(services.add_stage, department=department, by=request.user)
+    add = partial(services.add_stage, department=department, by=me(request))
     made = kept(form, lambda: add(**form.cleaned_data))
     if made:
         return saved(request, f"“{made.name}” is there.", "catalogue:department", code)
@@ -40,7 +41,7 @@ def new_stage(request: HttpRequest, code: str) -> HttpResponse:
 def stage(request: HttpRequest, pk: int) -> HttpResponse:
     row = row_for(request, Stage.objects.select_related("department"), pk=pk)
     form = StageForm(sent(request), instance=copy(row))
-    change = partial(services.change_stage, stage=row, by=request.user)
+    change = partial(services.change_stage, stage=row, by=me(request))
     if kept(form, lambda: change(**form.cleaned_data)):
         return saved(request, f"“{row.name}” is kept.", "catalogue:department", row.department.code)
     facts = {"stage": row, "department": row.department}
@@ -66,5 +67,5 @@ def stage_button(request: HttpRequest, pk: int, button: str) -> HttpResponse:
     )
 
 
-def _stages(department: Department, refused: str) -> dict[str, object]:
+def _stages(department: Department, refused: str) -> dict[str, Any]:
     return {"department": department, "listed": stages_with_work(department), "refused": refused}
