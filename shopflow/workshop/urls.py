@@ -1,12 +1,16 @@
 from __future__ import annotations
 
-from django.urls import URLPattern, path
+from django.urls import URLPattern, path, register_converter
 
-from .views import bench, live, taps
+from .addresses import InstrumentNumber
+from .views import bench, floor, instrument, intake, layout, live, taps
 
 app_name = "workshop"
+register_converter(InstrumentNumber, "number")
 
 urlpatterns: list[URLPattern] = [
+    path("", floor.home, name="home"),
+    path("floor/", floor.floor, name="floor"),
     path("bench/", bench.benches, name="benches"),
     path("bench/<slug:code>/", bench.bench, name="bench"),
     path("tasks/<int:pk>/", bench.task, name="task"),
@@ -17,6 +21,23 @@ urlpatterns: list[URLPattern] = [
     path("tasks/<int:pk>/snag/<int:snag_pk>/ask-again/", taps.ask_again, name="ask-again"),
     path("tasks/<int:pk>/hours/", taps.hours, name="hours"),
     path("tasks/<int:pk>/hours/take-back/", taps.take_back_hours, name="take-back-hours"),
+    path("instruments/new/", intake.take_in, name="take-in"),
+    path("instruments/<number:number>/", instrument.instrument, name="instrument"),
+    path("instruments/<number:number>/facts/", intake.facts, name="facts"),
+    path("instruments/<number:number>/promise/", intake.promise, name="promise"),
+    path("instruments/<number:number>/leave/", intake.leave, name="leave"),
+    path("instruments/<number:number>/return/", intake.come_back, name="return"),
+    path("instruments/<number:number>/story/", instrument.story, name="story"),
+    path("instruments/<number:number>/work/", layout.work, name="work"),
+    path("instruments/<number:number>/work/route/", layout.start_route, name="work-route"),
+    path("instruments/<number:number>/work/add/", layout.add, name="work-add"),
+    path("instruments/<number:number>/work/missing/", layout.add_missing, name="work-missing"),
+    path("instruments/<number:number>/work/<int:pk>/", layout.task, name="work-task"),
+    path("instruments/<number:number>/work/<int:pk>/order/", layout.order, name="work-order"),
+    path("instruments/<number:number>/work/<int:pk>/assign/", layout.assign, name="work-assign"),
+    path("instruments/<number:number>/work/<int:pk>/tie/", layout.tie, name="work-tie"),
+    path("instruments/<number:number>/work/<int:pk>/untie/", layout.untie, name="work-untie"),
+    path("instruments/<number:number>/work/<int:pk>/drop/", layout.drop, name="work-drop"),
     path("live/", live.live, name="live"),
     path("live/number/", live.number, name="live-number"),
 ]

@@ -8,13 +8,15 @@ from typing import Any
 
 from django.db import transaction
 
+from shopflow.catalogue.models import Route
 from shopflow.common import clock, pulse
+from shopflow.customers.services import add_customer
 from shopflow.instruments.models import Instrument
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
-from . import passages
+from . import layout, passages
 from .refusals import Refused
 
 FACTS = (
@@ -46,22 +48,40 @@ class ChangedMeanwhile(Refused):
 
 
 @transaction.atomic
-def take_in(*, by: Person, arrived_on: date | None = None, **facts: Any) -> Instrument:
-    """Enter an instrument that has come into the house; its facts are checked as the model says."""
+def take_in(
+    *,
+    by: Person,
+    arrived_on: date | None = None,
+    new_owner: Mapping[str, str] | None = None,
+    route: Route | None = None,
+    **facts: Any,
+) -> Instrument:
+    """Enter an instrument that has come into the house; its facts are checked as the model says.
+
+    Its owner may be written down with it (`new_owner`: name, email, phone), and a route laid out at once.
+    """
     access.require(by, Deed.INSTRUMENTS)
-    instrument = Instrument(**facts)
+    instrument = Instrument(**_with_owner(facts, new_owner, by=by))
     instrument.full_clean()
     instrument.save()
     passages.arrive(instrument=instrument, on=arrived_on or clock.today(), by=by)
+    if route is not None:
+        layout.start_route(instrument=instrument, route=route, by=by)
     return instrument
 
 
 @transaction.atomic
 def change_facts(
-    *, instrument: Instrument, seen_version: int, facts: Mapping[str, Any], by: Person
+    *,
+    instrument: Instrument,
+    seen_version: int,
+    facts: Mapping[str, Any],
+    by: Person,
+    new_owner: Mapping[str, str] | None = None,
 ) -> Instrument:
     """Change what is known of an instrument, if nobody changed it since this version was seen."""
     access.require(by, Deed.INSTRUMENTS)
+    facts = _with_owner(facts, new_owner, by=by)
     kept = Instrument.objects.select_for_update().get(pk=instrument.pk)
     same = all(getattr(kept, name) == value for name, value in facts.items())
     if same:
@@ -75,6 +95,12 @@ def change_facts(
     kept.save(update_fields=[*facts, "version"])
     pulse.bump()
     return kept
+
+
+def _with_owner(
+    facts: Mapping[str, Any], new_owner: Mapping[str, str] | None, *, by: Person
+) -> Mapping[str, Any]:
+    return facts if new_owner is None else {**facts, "customer": add_customer(by=by, **new_owner)}
 
 
 def promise(*, instrument: Instrument, on: date | None, by: Person) -> Instrument:

@@ -83,6 +83,17 @@ def add_task(
 
 
 @transaction.atomic
+def add_together(
+    *, instrument: Instrument, operations: Sequence[Operation], by: Person, **of_the_last: str
+) -> list[Task]:
+    """Add several operations in this order; a name or a note given belongs to the last of them."""
+    access.require(by, Deed.INSTRUMENTS)
+    *before, last = operations
+    tasks = [add_task(instrument=instrument, operation=operation, by=by) for operation in before]
+    return [*tasks, add_task(instrument=instrument, operation=last, by=by, **of_the_last)]
+
+
+@transaction.atomic
 def drop_task(*, task: Task, by: Person, reason: str) -> None:
     """Take a task out of the job. It stays in the records; what waited for it now waits for its needs."""
     access.require(by, Deed.INSTRUMENTS)
@@ -131,8 +142,10 @@ def untie(*, task: Task, needs: Task, by: Person) -> None:
 def move_in_order(*, task: Task, by: Person, places: int) -> None:
     """Move a task up (negative) or down in its instrument's list; ties between tasks stay as they are."""
     access.require(by, Deed.INSTRUMENTS)
-    line = list(Task.objects.filter(instrument=task.instrument_id).order_by("position", "pk"))
-    here = next(place for place, one in enumerate(line) if one.pk == task.pk)
+    line = list(Task.objects.in_the_job().filter(instrument=task.instrument_id).order_by("position", "pk"))
+    here = next((place for place, one in enumerate(line) if one.pk == task.pk), None)
+    if here is None:
+        raise Refused(f"{task} is not in the job any more.")
     moved = line.pop(here)
     line.insert(min(max(here + places, 0), len(line)), moved)
     for place, one in enumerate(line):
@@ -216,13 +229,29 @@ def _tie_to_present(task: Task, operation: Operation) -> None:
     }
     earlier = {*operation.must.all(), *operation.after.all()}
     later = {*operation.opens.all(), *operation.before.all()}
-    rows = [TaskNeed(task=task, needs=others[op.pk]) for op in earlier if op.pk in others]
-    rows += [
-        TaskNeed(task=others[op.pk], needs=task)
+    wished = [(others[op.pk].pk, task.pk) for op in earlier if op.pk in others]
+    wished += [
+        (task.pk, others[op.pk].pk)
         for op in later
         if op.pk in others and others[op.pk].stage.kind == Stage.Kind.RACKED
     ]
-    TaskNeed.objects.bulk_create(rows, ignore_conflicts=True)
+    TaskNeed.objects.bulk_create(
+        TaskNeed(task_id=then, needs_id=before)
+        for before, then in _without_circles(task.instrument_id, wished)
+    )
+
+
+def _without_circles(instrument_id: int, wished: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
+    """The ties that may be made: what a manager tied by hand goes before what the catalogue says."""
+    present = TaskNeed.objects.filter(task__instrument=instrument_id).values_list("needs_id", "task_id")
+    ties, kept = list(present), []
+    for tie_wished in wished:
+        try:
+            network.order([*ties, *kept, tie_wished])
+        except ComputeError:
+            continue
+        kept.append(tie_wished)
+    return kept
 
 
 def _next_position(instrument: Instrument) -> int:

@@ -1,0 +1,28 @@
+"""Serial numbers as stamped, painted and copied by hand: the same one in many spellings."""
+
+from __future__ import annotations
+
+import unicodedata
+
+from shopflow.instruments.models import Instrument
+
+
+def plain(serial: str) -> str:
+    """A serial without what people write differently: case, spaces and other marks, O for 0.
+
+    >>> plain(" no. 4O 117-a ") == plain("NO401 17A")
+    True
+    """
+    written = unicodedata.normalize("NFKC", serial).upper()
+    kept = "".join(letter for letter in written if letter.isalnum())
+    return kept.replace("O", "0")
+
+
+def lookalikes(serial: str, *, besides: int | None = None) -> list[Instrument]:
+    """The instruments whose serial is the same but for its spelling; nothing looks like no serial."""
+    wanted = plain(serial)
+    if not wanted:
+        return []
+    known = Instrument.objects.exclude(serial="").exclude(pk=besides).values_list("pk", "serial")
+    alike = [pk for pk, other in known if plain(other) == wanted]
+    return list(Instrument.objects.filter(pk__in=alike))

@@ -1,0 +1,118 @@
+"""What the office chooses when it lays out an instrument's work."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from shopflow.catalogue.models import Operation, Route
+from shopflow.common.forms import LineField, NoteField
+from shopflow.instruments.models import Instrument
+from shopflow.people.models import Person
+from shopflow.workshop.models import Task
+from shopflow.workshop.selectors.laid_out import missing_for, offered_operations
+
+from .fields import ReasonField
+
+
+class OperationField(forms.ModelChoiceField):
+    """Operations under their departments."""
+
+    def offer(self, operations: list[Operation]) -> None:
+        self.queryset = Operation.objects.filter(pk__in=[operation.pk for operation in operations])
+        groups = groupby(operations, key=lambda operation: operation.department.name)
+        self.choices = [
+            ("", "choose one"),
+            *((name, [(one.pk, one.name) for one in together]) for name, together in groups),
+        ]
+
+
+class RouteForm(forms.Form):
+    route = forms.ModelChoiceField(queryset=Route.objects.none(), empty_label="choose a route")
+
+    def __init__(self, *args: Any, instrument: Instrument, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["route"].queryset = Route.objects.in_use().filter(kind=instrument.kind)  # type: ignore[attr-defined]
+
+
+class AddTaskForm(forms.Form):
+    """One more operation. What it must have and the job has not is asked about before anything is added."""
+
+    TOGETHER, ALONE = "together", "alone"
+
+    operation = OperationField(queryset=Operation.objects.none())
+    name = LineField(
+        label="Name on the bench", max_length=80, required=False, help_text="empty: the operation's own"
+    )
+    note = NoteField(max_length=1000, required=False, rows=2)
+    needed = forms.ChoiceField(
+        label="It must have work that is not in the job",
+        choices=[(TOGETHER, "Add these as well"), (ALONE, "Add it alone")],
+        required=False,
+        widget=forms.RadioSelect,
+    )
+
+    def __init__(self, *args: Any, instrument: Instrument, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.instrument = instrument
+        self.missing: list[Operation] = []
+        self.fields["operation"].offer(offered_operations(instrument))  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        if said.get("operation"):
+            self.missing = missing_for(self.instrument, [said["operation"]])
+        if self.missing and not said.get("needed") and "needed" not in self.errors:
+            names = ", ".join(f"“{operation.name}”" for operation in self.missing)
+            self.add_error("needed", f"“{said['operation'].name}” must have {names}.")
+        return said
+
+    @property
+    def together(self) -> list[Operation]:
+        """The missing ones that are to be added with it."""
+        return self.missing if self.cleaned_data["needed"] == self.TOGETHER else []
+
+
+class AssignForm(forms.Form):
+    person = forms.ModelChoiceField(
+        queryset=Person.objects.none(), required=False, empty_label="nobody in particular"
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["person"].queryset = Person.objects.working()  # type: ignore[attr-defined]
+
+
+class OtherTaskForm(forms.Form):
+    """Another task of the same instrument."""
+
+    needs = forms.ModelChoiceField(
+        label="Waits for", queryset=Task.objects.none(), empty_label="choose a task"
+    )
+
+    def __init__(self, *args: Any, task: Task, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.task = task
+        others = Task.objects.in_the_job().filter(instrument=task.instrument_id).exclude(pk=task.pk)
+        field = self.fields["needs"]
+        field.queryset = others.select_related("department")  # type: ignore[attr-defined]
+        field.label_from_instance = lambda other: f"{other.department.mark} · {other.name}"  # type: ignore[attr-defined]
+
+
+class DropForm(forms.Form):
+    reason = ReasonField(label="Why it is dropped")
+
+
+class MoveInOrderForm(forms.Form):
+    """Up or down, by a few places at most."""
+
+    places = forms.IntegerField(min_value=-100, max_value=100)
+
+    def clean_places(self) -> int:
+        places: int = self.cleaned_data["places"]
+        if places == 0:
+            raise ValidationError("Up or down by at least one place.")
+        return places

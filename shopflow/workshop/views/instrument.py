@@ -1,0 +1,49 @@
+"""The page of one instrument: where it stands, its work as a picture and a list, its story, its photos."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from shopflow.common import clock
+from shopflow.people import access
+from shopflow.people.access import Deed
+from shopflow.people.door import only
+from shopflow.photos.selectors import photos_of
+from shopflow.workshop.forms.instrument import PromiseForm, ReturnForm
+from shopflow.workshop.picture import picture_of
+from shopflow.workshop.selectors.instrument import instrument_or_404, work_of
+from shopflow.workshop.selectors.story import latest
+from shopflow.workshop.selectors.story import story as whole_story
+
+
+@only(Deed.SEE_SHOP)
+@require_safe
+def instrument(request: HttpRequest, number: str) -> HttpResponse:
+    piano = instrument_or_404(number)
+    work = work_of(piano)
+    context = {
+        "instrument": piano,
+        "work": work,
+        "picture": picture_of(work) if work.lines else None,
+        "story": latest(piano),
+        "photos": photos_of(piano),
+        "today": clock.today(),
+        "sees_customer": access.may(request.user, Deed.SEE_CUSTOMER),
+        "may_change": access.may(request.user, Deed.INSTRUMENTS),
+        "may_let_leave": access.may(request.user, Deed.LET_LEAVE),
+        "promise_form": PromiseForm(
+            initial={"promised_on": piano.promised_on, "version": piano.version}, auto_id="promise_%s"
+        ),
+        "return_form": ReturnForm(initial={"on": clock.today()}, auto_id="return_%s"),
+    }
+    return render(request, "workshop/instrument.html", context)
+
+
+@only(Deed.SEE_SHOP)
+@require_safe
+def story(request: HttpRequest, number: str) -> HttpResponse:
+    piano = instrument_or_404(number)
+    page = whole_story(piano, page=request.GET.get("page", 1))
+    return render(request, "workshop/instrument_story.html", {"instrument": piano, "page": page})
