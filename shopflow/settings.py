@@ -6,6 +6,7 @@ import secrets
 from contextlib import suppress
 from pathlib import Path
 
+from celery.schedules import crontab
 from django.core.exceptions import ImproperlyConfigured
 
 from shopflow.common import broker, env
@@ -203,6 +204,12 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_WORKER_SEND_TASK_EVENTS = False
 CELERY_BEAT_SCHEDULE = {
     "sweep": {"task": "shopflow.common.background.sweep", "schedule": 15.0, "options": {"expires": 30}},
+    # Looks whether a finished week wants its report, see reports/background.py.
+    "weekly report": {
+        "task": "shopflow.reports.background.look",
+        "schedule": crontab(minute="*/15"),
+        "options": {"expires": 600},
+    },
 }
 
 LOGGING = {

@@ -17,6 +17,7 @@ from shopflow.catalogue.services import load_trade
 from shopflow.common import clock
 from shopflow.people.models import Person, Role, Tablet
 from shopflow.planning.models import AnnualTarget, ClosedDay
+from shopflow.reports.services import make_what_is_due
 
 from . import crew
 from .play import Play, Worker
@@ -94,7 +95,7 @@ def _play(*, seed: int, shop: Shop, people: list[Person]) -> None:
             if member.home
         ],
         closed=set(ClosedDay.objects.values_list("day", flat=True)),
-        on_monday=lambda day: None,
+        on_monday=lambda day: make_what_is_due(),
         on_signed=lambda job: None,
     ).run()
 

@@ -1,0 +1,1 @@
+"""Questions to the ledger that weekly reports, the Year page and Records ask."""

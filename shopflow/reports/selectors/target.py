@@ -1,0 +1,82 @@
+"""The annual target laid over the weeks in which the shop works.
+
+A week counts for its ISO year: the year to which its Thursday belongs. Target, count and working weeks all
+follow that one rule, so 29 December may count for the next year and 2 January for the last.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from shopflow.compute.calendar import IsoWeek, target_to_date, working_weeks
+from shopflow.people.models import Role, WorkingDay
+from shopflow.planning.models import AnnualTarget, ClosedDay
+
+MONDAY_TO_FRIDAY = frozenset(range(5))
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """One ISO year's target, None where nobody has set one, and how much of each week the shop is open."""
+
+    year: int
+    target: int | None
+    shares: Mapping[IsoWeek, float]
+    closed: Collection[date]
+    weekdays: Collection[int]
+
+    @property
+    def per_open_week(self) -> float | None:
+        open_weeks = sum(self.shares.values())
+        return self.target / open_weeks if self.target is not None and open_weeks else None
+
+    def needed_in(self, week: IsoWeek) -> float | None:
+        """What this week has to bring so that the year comes level with its target."""
+        per_week = self.per_open_week
+        return None if per_week is None else per_week * self.shares[week]
+
+    def by_week(self) -> dict[IsoWeek, float] | None:
+        """What should be finished by the end of each week."""
+        if self.per_open_week is None:
+            return None
+        reached, total = {}, 0.0
+        for week, share in self.shares.items():
+            total += self.per_open_week * share
+            reached[week] = total
+        return reached
+
+    def by_day(self, day: date) -> float | None:
+        """What should be finished by the evening of this day."""
+        if self.target is None or self.per_open_week is None:
+            return None
+        return target_to_date(self.target, self.year, day, self.closed, self.weekdays)
+
+    def weeks_left_after(self, week: IsoWeek) -> float:
+        return sum(share for later, share in self.shares.items() if later > week)
+
+    def needed_per_week(self, finished: int, *, after: IsoWeek) -> float | None:
+        """How many a working week must bring from now on; None without a target or without weeks left."""
+        left = self.weeks_left_after(after)
+        if self.target is None or not left:
+            return None
+        return max(0, self.target - finished) / left
+
+
+def aims(years: Collection[int]) -> dict[int, Aim]:
+    """The aims of these ISO years, in three queries."""
+    targets = dict(AnnualTarget.objects.filter(year__in=years).values_list("year", "instruments"))
+    reach = (date(min(years) - 1, 12, 1), date(max(years) + 1, 1, 31))
+    closed = frozenset(ClosedDay.objects.filter(day__range=reach).values_list("day", flat=True))
+    weekdays = _weekdays()
+    return {
+        year: Aim(year, targets.get(year), working_weeks(year, closed, weekdays), closed, weekdays)
+        for year in years
+    }
+
+
+def _weekdays() -> frozenset[int]:
+    """The weekdays on which anybody works; Monday to Friday as long as nobody's days are known."""
+    days = WorkingDay.objects.filter(hours__gt=0, person__is_active=True).exclude(person__role=Role.STRANGER)
+    return frozenset(days.order_by().values_list("weekday", flat=True).distinct()) or MONDAY_TO_FRIDAY

@@ -1,0 +1,64 @@
+"""Making a weekly report, once."""
+
+from __future__ import annotations
+
+from django.db import IntegrityError, transaction
+
+from shopflow.catalogue.selectors import the_shop
+from shopflow.common import clock
+from shopflow.compute.calendar import IsoWeek
+from shopflow.people import access
+from shopflow.people.access import Deed
+from shopflow.people.models import Person
+from shopflow.workshop.services.refusals import Refused
+
+from .models import WeeklyReport
+from .selectors import due
+from .selectors.week import week_figures
+
+
+def make_report(*, week: IsoWeek, by: Person | None) -> WeeklyReport:
+    """The report of a finished week: the one that is there, else a new one with its figures frozen.
+
+    `by` is None only for the weekly clock. However often and from wherever it is asked, a week has one.
+    """
+    if by is not None:
+        access.require(by, Deed.REPORTS)
+    return due.report_of(week) or _make(week, by)
+
+
+def make_what_is_due() -> list[WeeklyReport]:
+    """For the weekly clock: every report that should be there by now and is not."""
+    weeks = due.weeks_due(now=clock.now(), zone=the_shop().zone)
+    return [make_report(week=week, by=None) for week in weeks]
+
+
+def check_can_be_made(week: IsoWeek) -> None:
+    """Refuse, in words, a week that is not over or lies before everything in the ledger."""
+    zone = the_shop().zone
+    first = due.first_week(zone)
+    if first is None or week < first:
+        begins = f"begins in {first}" if first else "is empty"
+        raise Refused(f"There is nothing to tell of {week}: the ledger {begins}.")
+    if not due.is_over(week, now=clock.now(), zone=zone):
+        raise Refused(
+            f"{week} is not over: it ends with Sunday {week.sunday():%d %b %Y}. Its page shows the figures "
+            "so far; a report is kept of whole weeks only."
+        )
+
+
+def _make(week: IsoWeek, by: Person | None) -> WeeklyReport:
+    check_can_be_made(week)
+    figures = week_figures(week)
+    made = WeeklyReport(
+        year=week.year, week=week.week, figures=figures, last_move=figures["last_move"], made_at=clock.now()
+    )
+    if by is not None:
+        made.made_by = by.name
+    try:
+        with transaction.atomic():
+            made.save(force_insert=True)
+    except IntegrityError:
+        # Somebody else was quicker: theirs is the report.
+        return WeeklyReport.objects.get(year=week.year, week=week.week)
+    return made

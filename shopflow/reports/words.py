@@ -1,0 +1,130 @@
+"""A week in sentences, made from its frozen figures: for the top of the page, the PDF and the letter."""
+
+from __future__ import annotations
+
+from shopflow.compute.calendar import IsoWeek
+
+from .figures import Figures
+
+
+def summary(figures: Figures) -> list[str]:
+    """What an owner would want to hear of the week, the most important first."""
+    said = [_finished(figures), _year(figures), _door(figures), _benches(figures), _lead_time(figures)]
+    return [sentence for sentence in [*said, _snags(figures), _late(figures)] if sentence]
+
+
+def title(week: str) -> str:
+    """
+    >>> title("2026-W48")
+    'Week 48 of 2026'
+    """
+    one = IsoWeek.parse(week)
+    return f"Week {one.week} of {one.year}"
+
+
+def subject(figures: Figures) -> str:
+    """The subject of the letter; a shop's name with line breaks cannot break out of it."""
+    shop = " ".join(figures["shop"]["name"].split())
+    return f"{shop}: {title(figures['week']).lower()}, {figures['finished']['net']} finished"
+
+
+def number(value: float) -> str:
+    """A figure as one would say it, with at most one decimal.
+
+    >>> number(2.04), number(1.26), number(-0.04)
+    ('2', '1.3', '0')
+    """
+    # A rounded -0.04 would else be said as minus nothing.
+    return f"{round(value, 1) or 0.0:,.1f}".removesuffix(".0")
+
+
+def count(how_many: int, one: str, many: str = "") -> str:
+    """
+    >>> count(1, "task"), count(3, "task"), count(0, "snag is", "snags are")
+    ('1 task', '3 tasks', '0 snags are')
+    """
+    return f"{how_many} {one if how_many == 1 else many or one + 's'}"
+
+
+def _finished(figures: Figures) -> str:
+    net, needed = figures["finished"]["net"], figures["needed"]
+    head = f"{net} finished so far" if figures["so_far"] else f"{net} finished"
+    again = figures["finished"]["opened_again"]
+    if again:
+        head += f" ({len(figures['finished']['rows'])}, less {len(again)} of an earlier week opened again)"
+    if needed is None:
+        return f"{head}."
+    if not needed:
+        return f"{head}, in a week in which the shop was closed."
+    return f"{head}, {compared(net, needed)} the {number(needed)} that the year's target needs of this week."
+
+
+def compared(have: float, needed: float) -> str:
+    """
+    >>> compared(3, 1.4), compared(1, 1.4), compared(2, 2)
+    ('1.6 more than', '0.4 fewer than', 'just')
+    """
+    gap = round(have - needed, 1)
+    if not gap:
+        return "just"
+    return f"{number(abs(gap))} {'more' if gap > 0 else 'fewer'} than"
+
+
+def _year(figures: Figures) -> str:
+    year = figures["year"]
+    head = f"{year['finished']} finished in {year['year']}"
+    if year["target"] is None or year["aim"] is None:
+        return f"{head}; no target is set for that year."
+    head += f", {compared(year['finished'], year['aim'])} the {number(year['aim'])} that are level"
+    head += f" with the target of {year['target']}."
+    if year["finished"] >= year["target"]:
+        return f"{head} The target is reached."
+    if year["needed_per_week"] is None:
+        return f"{head} No working week of the year is left."
+    weeks = number(year["weeks_left"])
+    return f"{head} From here each of the {weeks} working weeks left needs {number(year['needed_per_week'])}."
+
+
+def _door(figures: Figures) -> str:
+    hand = figures["in_hand"]
+    left = count(len(figures["left"]), "left the house", "left the house")
+    return (
+        f"{len(figures['arrived'])} arrived and {left}; {count(hand['in_house'], 'is', 'are')} here: "
+        f"{hand['under_way']} under way, {hand['not_started']} not started, "
+        f"{hand['finished_waiting']} finished and waiting."
+    )
+
+
+def _benches(figures: Figures) -> str:
+    rows = figures["benches"]
+    signed = sum(row["signed"] for row in rows)
+    earned, spent = (sum(row[key] for row in rows) for key in ("hours_earned", "hours_spent"))
+    return f"{count(signed, 'task')} signed; {number(earned)} hours earned, {number(spent)} spent."
+
+
+def _lead_time(figures: Figures) -> str:
+    times = figures["lead_13_weeks"]
+    if times["median"] is None or times["p80"] is None:
+        return ""
+    finished = count(times["n"], "instrument")
+    return (
+        f"Of {finished} finished in the last 13 weeks half took up to {number(times['median'])} days "
+        f"from arrival, and four of five up to {number(times['p80'])}."
+    )
+
+
+def _snags(figures: Figures) -> str:
+    snags = figures["snags"]
+    if not snags:
+        return "Nothing is stopped."
+    oldest = max(snag["days"] for snag in snags)
+    return f"{count(len(snags), 'snag is', 'snags are')} open, the oldest for {count(oldest, 'day')}."
+
+
+def _late(figures: Figures) -> str:
+    late = figures["late_taps"]
+    if not late:
+        return ""
+    return (
+        f"{count(late, 'tap')} of an earlier week came in late and {'counts' if late == 1 else 'count'} here."
+    )
