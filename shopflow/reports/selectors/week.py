@@ -65,7 +65,10 @@ def week_figures(week: IsoWeek, *, until: datetime | None = None) -> Figures:
     again = door.lost(told.finishes, told.span)
     arrived = [stay for stay in told.stays if told.span.holds(stay.arrived_at)]
     left = [stay for stay in told.stays if told.span.holds(stay.left_at)]
-    names = door.named(one.instrument_id for one in [*done, *again, *arrived, *left])
+    told_of = [one.instrument_id for one in [*done, *again]] + [
+        stay.instrument_id for stay in [*arrived, *left]
+    ]
+    names = door.named(told_of)
     quarter = Span(week.later(1 - door.LONG_WEEKS).bounds_utc(shop.zone)[0], told.span.end)
     return Figures(
         format=FORMAT,
