@@ -12,6 +12,7 @@ from django.db.models import Count, F, QuerySet
 from shopflow.catalogue import selectors as catalogue
 from shopflow.catalogue.models import Department, Stage
 from shopflow.common import clock
+from shopflow.common.charts import Chart
 from shopflow.common.gauges import Gauge, GaugeSheet, gauge_words
 from shopflow.instruments.models import Instrument
 from shopflow.people.selectors import weekly_hours_by_department
@@ -98,6 +99,10 @@ class Row:
 class Column:
     department: Department
     load: Load
+
+    @property
+    def bar(self) -> Chart:
+        return self.load.bar(self.department)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,9 @@ from enum import StrEnum
 
 from django.db.models import QuerySet
 
-from shopflow.catalogue.models import Stage
+from shopflow.catalogue.models import Department, Stage
+from shopflow.common import charts
+from shopflow.common.charts import Chart
 from shopflow.workshop.models import Snag, Task, TaskNeed
 
 
@@ -139,6 +141,11 @@ class Load:
         if not self.hours_a_week:
             return None
         return float(self.hours_ready / self.hours_a_week) * 5
+
+    def bar(self, department: Department) -> Chart:
+        """Hours ready against the hours of a week, as a small bar."""
+        wanted = charts.Load(department.name, self.hours_ready, self.hours_a_week, department.material)
+        return charts.load_bar(title=f"{department.name}: hours ready, hours a week", load=wanted)
 
     @property
     def word(self) -> str:
