@@ -34,14 +34,11 @@ CREW = (
     Member("Greta Lunt", home="refinishing", also=("plating",)),
     Member("Pia Orme", home="plating", also=("refinishing",), hours=(6, 6, 6, 6, 0)),
     Member("Ansel Brack", home="action"),
-    Member("Nerys Holm", home="action", also=("final",)),
-    Member("Tobin Sayle", home="action", pace=0.9),
+    Member("Nerys Holm", home="action", pace=0.9),
     Member("Bram Ketley", home="soundboard", also=("stringing", "final")),
-    Member("Saskia Dunmore", home="stringing", also=("soundboard", "final"), hours=(8, 8, 0, 8, 6)),
+    Member("Saskia Dunmore", home="stringing", also=("soundboard", "action")),
     Member("Wilhelmina Roe", home="final", also=("action",)),
-    Member("Casper Hythe", home="final"),
-    Member("Lorcan Pell", home="final", also=("stringing",)),
-    Member("Idris Quayle", home="stringing", also=("refinishing",), hours=(8, 8, 8, 0, 0), pace=0.9),
+    Member("Casper Hythe", home="final", also=("stringing",)),
 )
 
 _WORDS = (

@@ -59,16 +59,16 @@ class Share:
 
 
 SHARES = (
-    Share("A", 6, Kind.GRAND),
-    Share("B", 8, Kind.UPRIGHT),
-    Share("C", 30, Kind.UPRIGHT),
-    Share("D", 5, Kind.GRAND),
-    Share("Du", 11, Kind.UPRIGHT),
-    Share("E", 7, Kind.GRAND),
-    Share("Eu", 9, Kind.UPRIGHT),
+    Share("A", 4, Kind.GRAND),
+    Share("B", 5, Kind.UPRIGHT),
+    Share("C", 14, Kind.UPRIGHT),
+    Share("D", 7, Kind.GRAND),
+    Share("Du", 17, Kind.UPRIGHT),
+    Share("E", 10, Kind.GRAND),
+    Share("Eu", 13, Kind.UPRIGHT),
     Share("F", 5, Kind.GRAND),
     Share("Fu", 7, Kind.UPRIGHT),
-    Share("G", 12, Kind.GRAND),
+    Share("G", 18, Kind.GRAND),
 )
 
 

@@ -31,9 +31,11 @@ from . import pianos
 
 # Hands-on share of a paid hour, and how many started instruments the house carries at once.
 HANDS_ON = 0.72
+# A glance of a few minutes at someone else's work is not written down.
+WORTH_WRITING = 0.45
 STARTED_AT_ONCE = 26
-ARRIVALS_A_WEEK = 1.38
-WAITING_AT_FIRST = 26
+# The shop takes in what keeps its house about this full; people wait for a place.
+HOUSE_HOLDS = 46
 
 SNAGS = (
     (Snag.Cause.CUSTOMER, "colour sample not signed yet", 12),
@@ -147,9 +149,8 @@ class Play:
 
     def run(self) -> None:
         """Play every moment from the beginning to the end, each with the clock held at it."""
-        for _ in range(WAITING_AT_FIRST):
+        for _ in range(HOUSE_HOLDS - 8):
             self.later(self.begin + timedelta(minutes=self.rng.randint(0, 60 * 30)), self.arrival)
-        self.later(self._morning(self.begin.date(), 8.2), self.next_arrival)
         self.later(self._monday_after(self.begin), self.monday)
         self.later(self._morning(self.begin.date(), 9), self.office_hour)
         for worker in self.workers:
@@ -173,13 +174,6 @@ class Play:
 
     # --- the office ---
 
-    def next_arrival(self, now: datetime) -> None:
-        self.arrival(now)
-        days = self.rng.expovariate(ARRIVALS_A_WEEK / 7)
-        day = (now + timedelta(days=max(0.2, days))).astimezone(self.zone).date()
-        day = day if self._is_open(day) else self._next_open(day)
-        self.later(self._morning(day, 8.5 + self.rng.random() * 6), self.next_arrival)
-
     def arrival(self, now: datetime) -> None:
         share = pianos.share(self.rng)
         customer = Customer.objects.create(**pianos.owner(self.rng))
@@ -200,9 +194,12 @@ class Play:
         self.later(self._monday_after(now), self.monday)
 
     def office_hour(self, now: datetime) -> None:
-        """Each open morning: start what the house can carry, let go what is finished."""
+        """Each open morning: let go what is finished, fill the house, start what hands can carry."""
         today = now.astimezone(self.zone).date()
         self._let_leave(today)
+        in_house = sum(piano.instrument.left_on is None for piano in self.pianos)
+        if in_house < HOUSE_HOLDS and self.rng.random() < 0.15 * (HOUSE_HOLDS - in_house):
+            self.later(now + timedelta(hours=self.rng.random() * 6), self.arrival)
         running = sum(p.started and p.instrument.finished_on is None for p in self.pianos)
         for piano in [p for p in self.pianos if not p.started][: max(0, STARTED_AT_ONCE - running)][:2]:
             self.start(piano, today)
@@ -348,7 +345,7 @@ class Play:
 
     def _write_hours(self, worker: Worker, job: Job) -> None:
         """In one line at the end of the day, or when the work is laid down."""
-        if worker.unwritten >= 0.125:
+        if worker.unwritten >= WORTH_WRITING:
             hours.enter_hours(task=job.task, hours=_quarters(worker.unwritten), by=worker.person)
         worker.unwritten = 0.0
 
