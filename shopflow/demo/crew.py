@@ -39,6 +39,7 @@ CREW = (
     Member("Saskia Dunmore", home="stringing", also=("soundboard", "action")),
     Member("Wilhelmina Roe", home="final", also=("action",)),
     Member("Casper Hythe", home="final", also=("stringing",)),
+    Member("Lorcan Pell", home="final", hours=(0, 8, 8, 0, 0)),
 )
 
 _WORDS = (

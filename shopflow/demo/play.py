@@ -33,7 +33,7 @@ from . import pianos
 HANDS_ON = 0.72
 # A glance of a few minutes at someone else's work is not written down.
 WORTH_WRITING = 0.45
-STARTED_AT_ONCE = 26
+STARTED_AT_ONCE = 32
 # The shop takes in what keeps its house about this full; people wait for a place.
 HOUSE_HOLDS = 46
 

@@ -51,12 +51,13 @@ def test_every_listener_hears_a_change_and_one_watcher_serves_them_all(quick):
         return heard
 
     async def change() -> None:
-        await asyncio.sleep(0.3)
+        while live.watcher().listeners < 2:
+            await asyncio.sleep(0.02)
         assert len(live._watchers) == 1
         await sync_to_async(pulse.bump)()
 
     async def both() -> list[list[bytes]]:
-        *heard, _ = await asyncio.wait_for(asyncio.gather(listen(), listen(), change()), 5)
+        *heard, _ = await asyncio.wait_for(asyncio.gather(listen(), listen(), change()), 30)
         return heard
 
     for heard in asyncio.run(both()):
@@ -79,4 +80,4 @@ def test_a_quiet_stream_says_now_and_then_that_it_is_still_here(quick):
                 break
         return heard
 
-    assert asyncio.run(asyncio.wait_for(first_two(), 5))[-1] == b": still here\n\n"
+    assert asyncio.run(asyncio.wait_for(first_two(), 30))[-1] == b": still here\n\n"
