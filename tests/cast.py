@@ -10,6 +10,7 @@ from typing import Any
 from django.test import Client
 
 from shopflow.catalogue.models import Department, Kind, Operation, Shop, Stage
+from shopflow.customers.models import Customer
 from shopflow.instruments.models import Instrument
 from shopflow.people import presence, tablets
 from shopflow.people.models import Person, Role, Tablet
@@ -162,3 +163,35 @@ def walk(piece: Task, *, by: Person, until: str = "signed") -> None:
     for code in codes[here + 1 : codes.index(until) + 1]:
         answer = send(piece, code, by=by)
         assert answer.status == 200, answer.said
+
+
+def customer(name: str = "Agnes Applegarth", **given: Any) -> Customer:
+    return Customer.objects.create(name=name, **given)
+
+
+def crowd(count: int) -> list[Instrument]:
+    """So many more instruments in the house, each with one task on the rack, written straight to the table."""
+    op = Operation.objects.first() or operation()
+    path = [stage.pk for stage in op.stages.order_by("position")]
+    first = Instrument.objects.count() + 5000
+    pianos = Instrument.objects.bulk_create(
+        Instrument(
+            number=str(first + n), kind=Kind.UPRIGHT, maker="Corvane Brothers", arrived_on="2026-01-05"
+        )
+        for n in range(count)
+    )
+    Task.objects.bulk_create(
+        Task(
+            instrument=piano,
+            department_id=op.department_id,
+            operation=op,
+            name=op.name,
+            path=path,
+            stage_id=path[0],
+            hours_low=1,
+            hours_likely=2,
+            hours_high=4,
+        )
+        for piano in pianos
+    )
+    return pianos

@@ -13,14 +13,10 @@ class InstrumentQuerySet(models.QuerySet[Any]):
     def gone(self) -> InstrumentQuerySet:
         return self.exclude(left_on=None)
 
-    def matching(self, words: str) -> InstrumentQuerySet:
-        """By number first of all, else by maker, serial or owner; every word must be found somewhere."""
+    def matching(self, words: str, *, by_owner: bool = False) -> InstrumentQuerySet:
+        """By number, maker or serial, and by owner for those who may see owners; every word must be found."""
         found = self
         for word in words.split():
-            found = found.filter(
-                Q(number__istartswith=word)
-                | Q(maker__icontains=word)
-                | Q(serial__icontains=word)
-                | Q(customer__name__icontains=word)
-            )
+            here = Q(number__istartswith=word) | Q(maker__icontains=word) | Q(serial__icontains=word)
+            found = found.filter(here | Q(customer__name__icontains=word) if by_owner else here)
         return found

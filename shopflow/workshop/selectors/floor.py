@@ -30,6 +30,7 @@ class Filter:
 
     words: str = ""
     only: str = ""
+    by_owner: bool = False
 
     ONLY = (
         ("", "everything"),
@@ -142,7 +143,11 @@ def _by_instrument(
     here: dict[int, list[Standing]] = defaultdict(list)
     for standing in open_work:
         here[standing.instrument_id].append(standing)
-    return [(one, here[one.pk]) for one in instruments.matching(wanted.words).order_by(*_FLOOR_ORDER)]
+    return [(one, here[one.pk]) for one in _wanted(instruments, wanted)]
+
+
+def _wanted(instruments: QuerySet[Instrument], wanted: Filter) -> QuerySet[Instrument]:
+    return instruments.matching(wanted.words, by_owner=wanted.by_owner).order_by(*_FLOOR_ORDER)
 
 
 _FLOOR_ORDER = (F("promised_on").asc(nulls_last=True), "arrived_on", "number")

@@ -49,4 +49,5 @@ def _filter(request: HttpRequest) -> Filter:
     only = request.GET.get("only", "")
     known = {value for value, _ in Filter.ONLY}
     words = request.GET.get("search", "").replace("\0", "").strip()[:60]
-    return Filter(words=words, only=only if only in known else "")
+    by_owner = access.may(request.user, Deed.SEE_CUSTOMER)
+    return Filter(words=words, only=only if only in known else "", by_owner=by_owner)
