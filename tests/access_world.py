@@ -1,0 +1,145 @@
+"""The small shop in which every address is tried: what stands in its addresses, and what its forms are sent.
+
+Adding a page? Give its address a row in access_matrix.csv: the test prints what it saw, for you to judge and
+paste. If the address names something of the shop, say which one in `ARGUMENTS`. If an empty form would be
+refused before the question "may this person?" is asked, put a form into `FORMS` that would be taken.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Any
+
+from django.test import Client
+
+from shopflow.catalogue.models import Caution, Kind, Rest, Route, RouteStep
+from shopflow.common import clock
+from shopflow.customers.models import Customer
+from shopflow.planning.models import ClosedDay
+from shopflow.workshop.services import hours, snags
+from tests import cast
+
+# No page of a bench may show any of these.
+PRIVATE = ("Perdita Vane-Quist", "perdita@private.example", "0199 555 0142", "17 Lantern Steps")
+
+Form = dict[str, Any]
+
+
+class World:
+    """Refinishing with its hand and two tasks, one stopped; Action with its hand; the office; a stranger."""
+
+    def __init__(self) -> None:
+        self.shop = cast.shop()
+        self.bench, self.other_bench = cast.department(), cast.department("action")
+        self.people = {
+            "stranger": cast.stranger(),
+            "hand": cast.finisher(home=self.bench),
+            "other hand": cast.person("Ada Lund", home=self.other_bench),
+            "manager": cast.manager(),
+            "manager by PIN": cast.manager("Nell Harker"),
+            "owner": cast.owner(),
+        }
+        self.someone = cast.person("Bea Cole", home=self.bench)
+        self.tablet = cast.tablet()
+        self._work()
+        self._set_up()
+
+    def _work(self) -> None:
+        manager = self.people["manager"]
+        name, email, phone, address = PRIVATE
+        self.customer = Customer.objects.create(name=name, email=email, phone=phone, address=address)
+        self.instrument = cast.instrument(by=manager, customer=self.customer, number="214")
+        self.task, self.stopped = (
+            cast.task(cast.operation(code, at=self.bench), on=self.instrument, by=manager)
+            for code in ("strip", "mend")
+        )
+        cast.send(self.task, "stripped", by=self.people["hand"])
+        self.task.refresh_from_db()
+        self.other_instrument = cast.instrument(by=manager, number="215")
+        self.other_task = cast.task(self.stopped.operation, on=self.other_instrument, by=manager)
+        self.hours = hours.enter_hours(task=self.task, hours=Decimal("1.5"), by=self.people["hand"])
+        self.snag = snags.raise_snag(
+            task=self.stopped,
+            cause="part",
+            reason="two hinges missing",
+            ask_again_on=clock.today(),
+            by=manager,
+            owner=manager,
+        )
+
+    def _set_up(self) -> None:
+        route = Route.objects.create(code="U2", name="Upright, usual way", kind=Kind.UPRIGHT)
+        self.step = RouteStep.objects.create(route=route, operation=self.task.operation, position=1)
+        self.caution = Caution.objects.create(code="solvents", title="Solvents", text="Air the room.")
+        self.rest = Rest.objects.create(
+            code="film", name="film hardens", hours_low=24, hours_likely=72, hours_high=240, basis="example"
+        )
+        self.closed = ClosedDay.objects.create(day=clock.today(), name="stocktaking")
+
+    def browser(self, viewer: str) -> Client:
+        """A browser in which this viewer is signed in."""
+        browser = Client()
+        if viewer == "manager by PIN":
+            return cast.by_pin(browser, self.people[viewer])
+        if viewer != "anonymous":
+            browser.force_login(self.people[viewer])
+        return browser
+
+
+# Which row an address means, by what stands in the address and, where that is not enough, by page or app.
+ARGUMENTS: dict[str, Callable[[World], Any]] = {
+    "code": lambda world: world.bench.code,
+    "button": lambda world: "move",
+    "year": lambda world: clock.today().year,
+    "catalogue:stage pk": lambda world: world.task.stage_id,
+    "catalogue:stage-button pk": lambda world: world.task.stage_id,
+    "catalogue:step-button pk": lambda world: world.step.pk,
+    "catalogue:operation code": lambda world: world.task.operation.code,
+    "catalogue:operation-button code": lambda world: world.task.operation.code,
+    "catalogue:operation-button button": lambda world: "retire",
+    "catalogue:route-button button": lambda world: "retire",
+    "catalogue:route code": lambda world: world.step.route.code,
+    "catalogue:new-step code": lambda world: world.step.route.code,
+    "catalogue:route-button code": lambda world: world.step.route.code,
+    "catalogue:caution code": lambda world: world.caution.code,
+    "catalogue:rest code": lambda world: world.rest.code,
+    "planning pk": lambda world: world.closed.pk,
+    "number": lambda world: world.instrument.number,
+    "workshop pk": lambda world: world.task.pk,
+    "workshop:clear-snag pk": lambda world: world.stopped.pk,
+    "workshop:ask-again pk": lambda world: world.stopped.pk,
+    "snag_pk": lambda world: world.snag.pk,
+    "people pk": lambda world: world.someone.pk,
+    "people:tablet pk": lambda world: world.tablet.pk,
+    "people:tablet-code pk": lambda world: world.tablet.pk,
+    "people:tablet-revoke pk": lambda world: world.tablet.pk,
+}
+
+
+def _tap(**fields: Any) -> Form:
+    return {"key": "tap-of-the-matrix"} | fields
+
+
+# Forms that would be taken from someone who may; where none stands here, an empty one is sent.
+FORMS: dict[str, Callable[[World], Form]] = {
+    "workshop:move": lambda world: _tap(seen=world.task.stage_id, to=cast.stage(world.task, "built-up").pk),
+    "workshop:undo": lambda world: _tap(move=world.task.moves.last().pk),
+    "workshop:snag": lambda world: _tap(
+        cause="fault", reason="a joint has opened", ask_again=clock.today(), owner_outside="the supplier"
+    ),
+    "workshop:clear-snag": lambda world: _tap(),
+    "workshop:ask-again": lambda world: _tap(ask_again_on=clock.today()),
+    "workshop:hours": lambda world: _tap(hours="1.5"),
+    "workshop:take-back-hours": lambda world: _tap(entry=world.hours.pk),
+    "people:person-pin": lambda world: {"pin": "407915"},
+    "people:tablets": lambda world: {"name": "Tablet of the matrix", "pixels_per_mm": "5.20"},
+}
+
+
+def argument_for(world: World, page: str, name: str) -> Any:
+    app = page.partition(":")[0]
+    for key in (f"{page} {name}", f"{app} {name}", name):
+        if key in ARGUMENTS:
+            return ARGUMENTS[key](world)
+    raise LookupError(f"Which “{name}” does {page} mean? Add it to ARGUMENTS in tests/access_world.py.")
