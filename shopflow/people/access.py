@@ -25,6 +25,7 @@ class Deed(StrEnum):
     SEE_CUSTOMER = "see customers"
     INSTRUMENTS = "take in, change and start instruments"
     LET_LEAVE = "let an instrument leave the house"
+    PLAN = "plan, publish, lend hands"
     REPORTS = "see the year and the weekly reports"
     EXPORT = "take data out"
     BRING_IN = "bring in instruments from a file"
@@ -49,6 +50,7 @@ ALLOWED: dict[Deed, frozenset[Role]] = {
     Deed.SEE_CUSTOMER: _OFFICE,
     Deed.INSTRUMENTS: _OFFICE,
     Deed.LET_LEAVE: _OFFICE,
+    Deed.PLAN: _OFFICE,
     Deed.REPORTS: _OFFICE,
     Deed.EXPORT: _OFFICE,
     Deed.BRING_IN: _OFFICE,

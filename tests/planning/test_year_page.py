@@ -10,9 +10,9 @@ from django.urls import reverse
 
 from shopflow.common import clock
 from shopflow.people.models import WorkingDay
-from shopflow.planning import services
 from shopflow.planning.models import AnnualTarget, ClosedDay
 from shopflow.planning.selectors import weekdays_worked, year_sheet
+from shopflow.planning.services import year as services
 from tests import cast
 from tests.page_forms import fill
 

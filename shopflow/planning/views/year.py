@@ -14,11 +14,10 @@ from shopflow.catalogue.views.answers import deed_done, kept, me, office, row_fo
 from shopflow.common import clock
 from shopflow.people import access
 from shopflow.people.access import Deed
-
-from . import services
-from .forms import ClosedDaysForm, TargetForm
-from .models import AnnualTarget, ClosedDay
-from .selectors import target_of, year_sheet
+from shopflow.planning.forms import ClosedDaysForm, TargetForm
+from shopflow.planning.models import AnnualTarget, ClosedDay
+from shopflow.planning.selectors.year import target_of, year_sheet
+from shopflow.planning.services import year as services
 
 
 @office("GET", "HEAD")

@@ -7,8 +7,7 @@ from datetime import date
 
 from shopflow.compute.calendar.year import MONDAY_TO_FRIDAY, working_weeks
 from shopflow.people.models import WorkingDay
-
-from .models import AnnualTarget, ClosedDay
+from shopflow.planning.models import AnnualTarget, ClosedDay
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,9 +10,8 @@ from shopflow.catalogue.services.refusals import Refused
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
-
-from .models import AnnualTarget, ClosedDay
-from .selectors import weekdays_worked
+from shopflow.planning.models import AnnualTarget, ClosedDay
+from shopflow.planning.selectors import weekdays_worked
 
 LONGEST = 92
 YEARS = range(2000, 2101)

@@ -1,0 +1,52 @@
+"""Planning in the background: each night, when asked, and never inside a tap."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from celery.signals import worker_process_init
+
+from shopflow.common import jobs
+from shopflow.compute import schedule
+from shopflow.compute.errors import ComputeError
+
+from .measures import from_data
+from .problem import Unplannable
+from .services import plans
+
+
+@worker_process_init.connect
+def warm_up(**_: Any) -> None:
+    """Compile before the first plan is asked for, so that nobody waits for it."""
+    schedule.warm_up()
+
+
+@jobs.kind("plan")
+def make_plan(
+    run: jobs.Run,
+    *,
+    by_name: str = "the nightly clock",
+    measures: list[dict[str, Any]] | None = None,
+    seconds: float = plans.SEARCH_SECONDS,
+    seed: int = 0,
+    publish: bool = False,
+) -> dict[str, Any]:
+    """Plan the house; the last good plan stands until this one is done."""
+
+    def tell(words: str, best: float, tries: int) -> bool:
+        run.progress(1, total=3, note=f"{words}: {best:,.0f} hours late in all, {tries:,} tried")
+        return not run.stopped()
+
+    run.progress(0, total=3, note="reading the house")
+    try:
+        plan = plans.make_plan(
+            by_name=by_name,
+            measures=from_data(measures or []),
+            seconds=seconds,
+            seed=seed,
+            publish=publish,
+            on_progress=tell,
+        )
+    except (Unplannable, ComputeError) as why:
+        raise jobs.Cannot(f"No plan: {why} The last plan stays.") from why
+    return {"plan": plan.pk}

@@ -1,0 +1,64 @@
+"""What work really takes here: the catalogue's hours, moved by the shop's own signed work."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import Sum
+
+from shopflow.catalogue.models import Operation, Stage
+from shopflow.compute.hours import HoursEstimate, learn
+from shopflow.workshop.models import HoursSpent, Task
+
+# Low and high of an estimate stand for the tenth and ninetieth percentile: 2 x 1.2816 standard deviations.
+TENTH_TO_NINETIETH = 2.5631
+LEAST_HOURS = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """An estimate for one task: mean hours and their spread as a share of it."""
+
+    mean: float
+    spread: float
+
+
+def observed_hours() -> dict[tuple[int, str], list[float]]:
+    """Hours spent on each signed task, by operation and kind of instrument. One query."""
+    rows = (
+        HoursSpent.objects.filter(
+            task__stage__kind=Stage.Kind.SIGNED, task__operation__isnull=False, task__dropped_at=None
+        )
+        .values_list("task__operation_id", "task__instrument__kind", "task_id")
+        .annotate(total=Sum("hours"))
+        .order_by("task_id")
+    )
+    found: dict[tuple[int, str], list[float]] = defaultdict(list)
+    for operation_id, kind, _, total in rows:
+        found[operation_id, kind].append(max(LEAST_HOURS, float(total)))
+    return found
+
+
+def learned(operations: Iterable[Operation]) -> dict[tuple[int, str], HoursEstimate]:
+    """The estimate of every operation for each kind of instrument on which it is done."""
+    seen = observed_hours()
+    estimates = {}
+    for operation in operations:
+        for kind in ("upright", "grand"):
+            hours = operation.hours_for(kind)
+            if hours is not None:
+                given = [max(LEAST_HOURS, float(one)) for one in hours]
+                estimates[operation.pk, kind] = learn(*given, seen.get((operation.pk, kind), []))
+    return estimates
+
+
+def spread_of(task: Task, estimates: dict[tuple[int, str], HoursEstimate]) -> Spread:
+    """The shop's estimate for this task: by its operation where there is one, else by its own hours."""
+    found = estimates.get((task.operation_id or 0, task.instrument.kind))
+    if found is None:
+        given = [max(LEAST_HOURS, float(h)) for h in (task.hours_low, task.hours_likely, task.hours_high)]
+        found = learn(*given, [])
+    wide = (found.high - found.low) / TENTH_TO_NINETIETH / found.mean
+    return Spread(found.mean, min(1.5, max(0.05, wide)))
