@@ -170,7 +170,7 @@ def customer(name: str = "Agnes Applegarth", **given: Any) -> Customer:
 
 
 def crowd(count: int) -> list[Instrument]:
-    """So many more instruments in the house, each with one task on the rack, written straight to the table."""
+    """So many more instruments in the house, each with one task on the rack, written past the services."""
     op = Operation.objects.first() or operation()
     path = [stage.pk for stage in op.stages.order_by("position")]
     first = Instrument.objects.count() + 5000
