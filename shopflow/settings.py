@@ -113,7 +113,7 @@ SQLITE = {
         "timeout": 20,
         "init_command": (
             "PRAGMA journal_mode=WAL;"
-            f"PRAGMA synchronous={env.text('SHOPFLOW_SQLITE_SYNC', 'FULL')};"
+            f"PRAGMA synchronous={env.one_of('SHOPFLOW_SQLITE_SYNC', 'FULL', 'EXTRA', 'NORMAL')};"
             "PRAGMA mmap_size=134217728;PRAGMA cache_size=-20000;PRAGMA temp_store=MEMORY;"
             "PRAGMA journal_size_limit=27103364"
         ),
@@ -212,11 +212,12 @@ CELERY_BEAT_SCHEDULE = {
     },
 }
 
+LOG_LEVEL = env.one_of("SHOPFLOW_LOG", "WARNING", "DEBUG", "INFO", "ERROR")
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
-    "root": {"handlers": ["console"], "level": env.text("SHOPFLOW_LOG", "WARNING")},
+    "root": {"handlers": ["console"], "level": LOG_LEVEL},
     "loggers": {"shopflow": {"level": "INFO"}},
 }

@@ -33,6 +33,14 @@ def whole_number(name: str, default: int, *, least: int, most: int) -> int:
     return int(given)
 
 
+def one_of(name: str, *allowed: str) -> str:
+    """One of these words, the first when nothing is given."""
+    given = text(name).upper() or allowed[0]
+    if given not in allowed:
+        raise ImproperlyConfigured(f"{name} is {given!r}; allowed are {', '.join(allowed)}")
+    return given
+
+
 def words(name: str, default: str = "") -> list[str]:
     return [word.strip() for word in text(name, default).split(",") if word.strip()]
 

@@ -17,7 +17,7 @@ from typing import Any
 
 from django.apps import apps
 from django.conf import settings
-from django.core.management import BaseCommand, CommandError, call_command, get_commands
+from django.core.management import BaseCommand, CommandError, call_command
 
 from shopflow.common import broker, parts
 from shopflow.common.supervisor import Supervisor
@@ -63,11 +63,9 @@ class Command(BaseCommand):
             self.say("Note: this runs as the machine's root user; a user of the shop's own is safer.")
         self.say("Preparing the database ...")
         call_command("migrate", interactive=False, verbosity=0)
-        if not with_demo or "load_demo" not in get_commands():
+        if not with_demo or apps.get_model("catalogue", "Department").objects.exists():
             return
-        if apps.get_model("catalogue", "Department").objects.exists():
-            return
-        self.say("Putting in the demo shop; this is done once ...")
+        self.say("Putting in the demo shop, once; this takes a minute or two ...")
         call_command("load_demo")
 
     def welcome(self, address: str, people: Path) -> None:
