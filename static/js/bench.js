@@ -33,6 +33,15 @@ function showNews() {
   window.htmx.trigger(document.body, "tap-answered");
 }
 
+// Signed out by the clock while a form is half filled: what was typed stays, and its tap is kept by the outbox.
+function stayWithForm(event) {
+  const leads = event.detail.xhr.getResponseHeader("HX-Redirect");
+  const place = document.querySelector("#work, #open-task");
+  if (!leads || !place || !(openForm(place) || isTyping(place) || isUnderFinger())) return;
+  event.preventDefault();
+  wire("news", "Nobody is signed in any more; what you typed stays here");
+}
+
 // --- what was unfolded stays unfolded ---
 let unfolded = [];
 
@@ -52,6 +61,7 @@ function askForAll(event) {
 
 document.addEventListener("pointerdown", () => { fingerUntil = Infinity; }, true);
 ["pointerup", "pointercancel"].forEach((name) => document.addEventListener(name, () => { fingerUntil = Date.now() + CALM_MS; }, true));
+document.addEventListener("htmx:beforeOnLoad", stayWithForm);
 document.addEventListener("htmx:beforeSwap", holdNews);
 document.addEventListener("htmx:afterSwap", unfoldAgain);
 document.addEventListener("htmx:configRequest", askForAll);

@@ -30,7 +30,10 @@ async function inStore(mode, deed) {
     transaction.oncomplete = resolve;
     transaction.onabort = transaction.onerror = () => reject(transaction.error);
   });
-  const result = await ask(deed(transaction.objectStore(NAME)));
+  const request = deed(transaction.objectStore(NAME));
+  // Said at once: a page that is left in this very moment still has its tap written.
+  if (mode === "readwrite") transaction.commit?.();
+  const result = await ask(request);
   await written;
   return result;
 }

@@ -6,6 +6,8 @@ import { post } from "./post.js";
 import * as drawer from "./drawer.js";
 
 const EVERY_MS = 5000;
+// A glove bounces, and the answer may have put the next stage's button under it: two taps so close are one.
+const BOUNCE_MS = 800;
 const NOT_THE_DEED = new Set(["key", "csrfmiddlewaretoken"]);
 
 let waiting = [];
@@ -23,10 +25,20 @@ function freshKey() {
 
 // --- a tap comes in ---
 
+const lastTap = new Map();
+
+function isBounce(url) {
+  const now = performance.now();
+  const bounced = now - (lastTap.get(url) ?? -Infinity) < BOUNCE_MS;
+  if (!bounced) lastTap.set(url, now);
+  return bounced;
+}
+
 async function take(event) {
   const form = event.target;
   if (!form.matches?.("form[data-tap]") || !window.indexedDB) return;
   event.preventDefault();
+  if (isBounce(form.action)) return;
   const button = event.submitter?.name ? event.submitter : undefined;
   const deed = deedOfForm(form, button);
   if (waiting.some((tap) => tap.deed === deed)) return show(form, "kept on this tablet");

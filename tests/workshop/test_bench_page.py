@@ -148,11 +148,15 @@ def test_a_resting_task_says_when_it_may_be_touched_and_comes_up_when_its_rest_i
     cast.walk(strip, by=finn, until="hardening")
     answer = page(client, finn)
     assert section(answer, "resting").rows[0].task == strip
-    assert "Earliest touch:" in answer.content.decode()
+    said = answer.content.decode()
+    assert "Earliest touch:" in said
+    assert "by the planned rest of 2 days" in said
+    assert "End the rest early" in said
     with clock.at(clock.now() + timedelta(hours=49)):
         later = page(client, finn)
     assert section(later, "resting") is None
     assert section(later, "rest-is-over").rows[0].task == strip
+    assert "Rest is over" in later.content.decode()
 
 
 def test_an_instrument_that_has_not_arrived_waits_for_that(client, finn, maud):

@@ -48,6 +48,12 @@ class BenchRow:
         return self.state is State.RESTING and (until is None or until <= self.now)
 
     @property
+    def rest_length(self) -> str:
+        """How long it was planned to rest: in hours, or in days where that is easier to grasp."""
+        hours = float(self.task.rest_hours)
+        return f"{hours:g} h" if hours < 48 else f"{hours / 24:.3g} days"
+
+    @property
     def is_free_to_go(self) -> bool:
         """Whether the next step needs nothing more than a tap."""
         held = self.state in {State.STOPPED, State.WAITING} or self.photo_missing or self.needs_someone_else
@@ -111,12 +117,14 @@ def bench_rows(tasks: QuerySet[Task], *, viewer: Person) -> list[BenchRow]:
 
 def _row(task: Task, facts: _Facts) -> BenchRow:
     task.stage = here = facts.stages[task.stage_id]
+    standing = facts.standings[task.pk]
+    is_early = standing.rest_until is not None and standing.rest_until > facts.now
     following = next_stage(task, facts.stages)
     return BenchRow(
         task=task,
-        standing=facts.standings[task.pk],
+        standing=standing,
         path=live_path(task, facts.stages),
-        step=next_step(here, following) if following else None,
+        step=next_step(here, following, is_early=is_early) if following else None,
         why=why_now(task, today=facts.today),
         now=facts.now,
         snags=facts.snags.get(task.pk, []),
