@@ -195,3 +195,39 @@ def crowd(count: int) -> list[Instrument]:
         for piano in pianos
     )
     return pianos
+
+
+def busy_house(count: int, *, tasks_each: int = 12) -> None:
+    """So many instruments in six departments, a dozen tasks each in a chain, some of them already signed."""
+    benches = [department(f"bench-{number}") for number in range(6)]
+    ops = [
+        Operation.objects.filter(code=f"busy-{n}").first() or operation(f"busy-{n}", at=benches[n % 6])
+        for n in range(tasks_each)
+    ]
+    paths = {op.pk: [stage.pk for stage in op.stages.order_by("position")] for op in ops}
+    first = Instrument.objects.count() + 2000
+    pianos = Instrument.objects.bulk_create(
+        Instrument(number=str(first + n), kind=Kind.GRAND, maker="Bexcombe", arrived_on="2026-01-05")
+        for n in range(count)
+    )
+    tasks = Task.objects.bulk_create(
+        Task(
+            instrument=piano,
+            department_id=op.department_id,
+            operation=op,
+            name=op.name,
+            position=place,
+            path=paths[op.pk],
+            stage_id=paths[op.pk][-1 if place < (number % 6) else 0],
+            hours_low=1,
+            hours_likely=2,
+            hours_high=4,
+        )
+        for number, piano in enumerate(pianos)
+        for place, op in enumerate(ops)
+    )
+    TaskNeed.objects.bulk_create(
+        TaskNeed(task=later, needs=earlier)
+        for earlier, later in itertools.pairwise(tasks)
+        if earlier.instrument_id == later.instrument_id
+    )

@@ -368,9 +368,12 @@ class Play:
             self._signed(job)
 
     def _after_rest(self, job: Job) -> datetime:
+        """When somebody notices: in the working hours of an open day, once the rest is over."""
         over = (clock.now() + job.rest).astimezone(self.zone)
-        day = over.date() if self._is_open(over.date()) else self._next_open(over.date())
-        return max(over, self._morning(day, 8.3 + self.rng.random() * 7))
+        day, noticed = over.date(), 8.3 + self.rng.random() * 7
+        if not self._is_open(day) or over > self._morning(day, noticed):
+            day = self._next_open(day)
+        return self._morning(day, noticed)
 
     def _rest_over(self, job: Job) -> None:
         somebody = next((w for w in self.workers if w.home == job.department), self.workers[0])
