@@ -99,13 +99,13 @@ def here_and_open() -> QuerySet[Task]:
 def last_move_of(person: Person, *, at: Department) -> Move | None:
     """This person's last move at this bench, if one tap can still undo it."""
     later = Move.objects.filter(task=OuterRef("task"), pk__gt=OuterRef("pk"))
-    return (
-        Move.objects.filter(by=person, task__department=at, undoes=None)
-        .filter(~Exists(later), recorded_at__gt=clock.now() - UNDO_WITHIN)
+    latest = (
+        Move.objects.filter(~Exists(later), by=person, task__department=at)
+        .filter(recorded_at__gt=clock.now() - UNDO_WITHIN)
         .select_related("task__instrument", "target", "origin")
-        .order_by("-pk")
-        .first()
+        .order_by("-recorded_at", "-pk")
     )
+    return next((move for move in latest if move.undoes_id is None), None)
 
 
 @dataclass(frozen=True, slots=True)

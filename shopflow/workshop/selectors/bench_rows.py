@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models import Max, QuerySet
 
 from shopflow.catalogue import selectors as catalogue
 from shopflow.catalogue.models import Stage
@@ -14,7 +15,7 @@ from shopflow.common import clock
 from shopflow.common.gauges import Gauge, gauge_words
 from shopflow.people.models import Person
 from shopflow.workshop.models import Move, Snag, Task, TaskNeed, TaskPhoto
-from shopflow.workshop.services.order import live_path, next_stage
+from shopflow.workshop.services.order import last_hands, live_path, next_stage
 
 from .next_step import NextStep, next_step
 from .standing import Standing, State, standings
@@ -94,30 +95,36 @@ class _Facts:
     standings: dict[int, Standing]
     snags: dict[int, list[Snag]]
     waits: dict[int, list[str]]
+    photographed: dict[int, datetime]
+    last_hands: dict[int, int]
     viewer: Person
     now: datetime
     today: date
 
 
 def bench_rows(tasks: QuerySet[Task], *, viewer: Person) -> list[BenchRow]:
-    """A row for every open task of this queryset, in seven queries whatever their number."""
+    """A row for every open task of this queryset, in nine queries at most, whatever their number."""
     stages = catalogue.stages_by_id()
+    found = {standing.task_id: standing for standing in standings(tasks, stages)}
     facts = _Facts(
         stages=stages,
-        standings={standing.task_id: standing for standing in standings(tasks, stages)},
-        snags=_snags(tasks),
-        waits=_waits(tasks),
+        standings=found,
+        snags=_snags(found),
+        waits=_waits(found),
+        photographed=_photographed(pk for pk, one in found.items() if one.stage.needs_photo),
+        last_hands=_last_hands(pk for pk, one in found.items() if one.stage.needs_second_eyes),
         viewer=viewer,
         now=clock.now(),
         today=clock.today(),
     )
-    # A task signed between two of these queries is simply no longer open.
-    return [_row(task, facts) for task in _with_relations(tasks) if task.pk in facts.standings]
+    rows = Task.objects.filter(pk__in=found).select_related("instrument", "department", "operation", "person")
+    return [_row(task, facts) for task in rows]
 
 
 def _row(task: Task, facts: _Facts) -> BenchRow:
-    task.stage = here = facts.stages[task.stage_id]
     standing = facts.standings[task.pk]
+    # The standing's own stage: a move between two of these queries must not mix two moments.
+    task.stage = here = standing.stage
     is_early = standing.rest_until is not None and standing.rest_until > facts.now
     following = next_stage(task, facts.stages)
     return BenchRow(
@@ -129,39 +136,37 @@ def _row(task: Task, facts: _Facts) -> BenchRow:
         now=facts.now,
         snags=facts.snags.get(task.pk, []),
         waits_for=_waits_for_the_instrument(task) + facts.waits.get(task.pk, []),
-        photo_missing=here.needs_photo and not _photo_since(task),
-        needs_someone_else=here.needs_second_eyes and task.last_hand == facts.viewer.pk,
+        photo_missing=here.needs_photo and not _photo_since(standing, facts),
+        needs_someone_else=here.needs_second_eyes and facts.last_hands.get(task.pk) == facts.viewer.pk,
     )
 
 
-def _photo_since(task: Task) -> bool:
-    return task.last_photo_at is not None and task.last_photo_at >= task.stage_since
+def _photo_since(standing: Standing, facts: _Facts) -> bool:
+    latest = facts.photographed.get(standing.task_id)
+    return latest is not None and latest >= standing.since
 
 
-def _with_relations(tasks: QuerySet[Task]) -> QuerySet[Task]:
-    photos = TaskPhoto.objects.filter(task=OuterRef("pk")).order_by("-photo__added_at")
-    hands = Move.objects.filter(
-        task=OuterRef("pk"), origin__kind=Stage.Kind.BENCHED, undoes=None, undone_by=None
-    ).order_by("-pk")
-    return tasks.select_related("instrument", "department", "operation", "person").annotate(
-        last_photo_at=Subquery(photos.values("photo__added_at")[:1]),
-        last_hand=Subquery(hands.values("by")[:1]),
-    )
+def _photographed(tasks: Iterable[int]) -> dict[int, datetime]:
+    """When each of these tasks was last photographed."""
+    photos = TaskPhoto.objects.filter(task__in=list(tasks)).values_list("task")
+    return dict(photos.annotate(latest=Max("photo__added_at")).order_by())
 
 
-def _snags(tasks: QuerySet[Task]) -> dict[int, list[Snag]]:
+def _last_hands(tasks: Iterable[int]) -> dict[int, int]:
+    return last_hands(Move.objects.filter(task__in=list(tasks)))
+
+
+def _snags(tasks: Collection[int]) -> dict[int, list[Snag]]:
     found: dict[int, list[Snag]] = defaultdict(list)
-    for snag in Snag.objects.open().filter(task__in=tasks.values("pk")).select_related("owner"):
+    for snag in Snag.objects.open().filter(task__in=tasks).select_related("owner"):
         found[snag.task_id].append(snag)
     return found
 
 
-def _waits(tasks: QuerySet[Task]) -> dict[int, list[str]]:
+def _waits(tasks: Collection[int]) -> dict[int, list[str]]:
     """For each task on the rack: what it waits for, in which department, at which stage."""
     needs = (
-        TaskNeed.objects.filter(
-            task__in=tasks.values("pk"), task__stage__kind=Stage.Kind.RACKED, needs__dropped_at=None
-        )
+        TaskNeed.objects.filter(task__in=tasks, task__stage__kind=Stage.Kind.RACKED, needs__dropped_at=None)
         .exclude(needs__stage__kind=Stage.Kind.SIGNED)
         .order_by("needs__position", "needs__pk")
         .values_list("task_id", "needs__name", "needs__department__name", "needs__stage__name")

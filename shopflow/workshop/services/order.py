@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from django.db.models import QuerySet
+
 from shopflow.catalogue.models import Stage
 from shopflow.workshop.models import Move, Task, TaskPhoto
 
@@ -106,9 +108,16 @@ def _has_photo_since(task: Task) -> bool:
 
 def _did_the_work(step: Step) -> bool:
     """Whether the one who signs is the one who last had hands on it."""
-    last = (
-        Move.objects.filter(task=step.task, origin__kind=Stage.Kind.BENCHED, undoes=None, undone_by=None)
-        .order_by("-pk")
-        .first()
-    )
-    return last is not None and last.by_id == step.by_id
+    return last_hands(Move.objects.filter(task=step.task)).get(step.task.pk) == step.by_id
+
+
+def last_hands(moves: QuerySet[Move]) -> dict[int, int]:
+    """By task: who last took it out of a stage with hands on it. What was undone does not count."""
+    lines = list(moves.order_by("pk").values_list("pk", "task_id", "by_id", "origin__kind", "undoes_id"))
+    # Told apart here and not in the query: asked for lines that undo nothing, SQLite reads the whole ledger.
+    undone = {undoes for *_, undoes in lines}
+    return {
+        task: by
+        for pk, task, by, kind, undoes in lines
+        if kind == Stage.Kind.BENCHED and undoes is None and pk not in undone
+    }
