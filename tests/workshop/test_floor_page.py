@@ -11,6 +11,7 @@ from shopflow.common import clock
 from shopflow.people.models import WorkingDay
 from shopflow.workshop.models import Snag, Task, TaskNeed
 from shopflow.workshop.selectors import floor as questions
+from shopflow.workshop.selectors.bench import bench_choices
 from shopflow.workshop.selectors.floor import Filter
 from shopflow.workshop.selectors.standing import State
 from shopflow.workshop.services import intake, snags
@@ -126,6 +127,17 @@ def test_the_load_counts_what_hands_can_be_put_on_and_the_hours_to_be_had(maud, 
     assert load.days == pytest.approx(5 * 2 / 28)
     assert load.word == "starving"
     assert load.open_tasks == 2
+
+
+def test_floor_and_bench_say_the_same_of_a_bench(client, maud, piano):
+    bench, shop = cast.department(), cast.shop()
+    finn = cast.finisher(home=bench)
+    WorkingDay.objects.create(person=finn, weekday=0, hours=8)
+    cast.task(cast.operation("strip"), on=piano, by=maud)
+    load = questions.floor(Filter()).columns[0].load
+    (choice,) = bench_choices(viewer=finn)
+    assert choice.load == load
+    assert load.hours_a_week == 8 * shop.hands_on_share
 
 
 def test_waiting_work_is_told_from_ready_work(maud, piano):

@@ -16,12 +16,11 @@ from shopflow.common.gauges import GaugeSheet
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
-from shopflow.people.selectors import weekly_hours_by_department
 from shopflow.workshop.models import Move, Task
 from shopflow.workshop.services.moves import UNDO_WITHIN
 
 from .bench_rows import BenchRow, bench_rows
-from .standing import Load, Standing, State, load_of, standings
+from .standing import Load, Standing, State, hands_on_hours_a_week, load_of, standings
 from .turn import order_of_work
 
 # With more rows than this a section is folded, so that the sections below stay within reach.
@@ -128,7 +127,7 @@ class BenchChoice:
 def bench_choices(*, viewer: Person) -> list[BenchChoice]:
     """Every bench with its load, the viewer's own ones first."""
     by_department = _by_department(standings(here_and_open(), catalogue.stages_by_id()))
-    hours = weekly_hours_by_department()
+    hours = hands_on_hours_a_week()
     own = own_benches(viewer)
     choices = [
         BenchChoice(

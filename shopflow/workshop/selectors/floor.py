@@ -15,10 +15,9 @@ from shopflow.common import clock
 from shopflow.common.charts import Chart
 from shopflow.common.gauges import Gauge, GaugeSheet, gauge_words
 from shopflow.instruments.models import Instrument
-from shopflow.people.selectors import weekly_hours_by_department
 from shopflow.workshop.models import Task
 
-from .standing import Load, Standing, State, load_of, standings
+from .standing import Load, Standing, State, hands_on_hours_a_week, load_of, standings
 
 # Which task of a crossing is shown: the one that most wants a look.
 SHOWN_FIRST = [State.STOPPED, State.PROVING, State.BENCHED, State.RESTING, State.READY, State.WAITING]
@@ -202,9 +201,8 @@ def _gauge(department: Department, shown: Standing, stages: dict[int, Stage]) ->
 
 
 def _columns(departments: list[Department], open_work: list[Standing]) -> list[Column]:
-    share = catalogue.the_shop().hands_on_share
-    paid = weekly_hours_by_department()
+    hours = hands_on_hours_a_week()
     return [
-        Column(one, load_of(work, hours_a_week=paid.get(one.pk, Decimal(0)) * share))
+        Column(one, load_of(work, hours_a_week=hours.get(one.pk, Decimal(0))))
         for one, work in _by_department(departments, open_work)
     ]

@@ -11,8 +11,10 @@ from enum import StrEnum
 from django.db.models import QuerySet
 
 from shopflow.catalogue.models import Department, Stage
+from shopflow.catalogue.selectors import the_shop
 from shopflow.common import charts
 from shopflow.common.charts import Chart
+from shopflow.people.selectors import weekly_hours_by_department
 from shopflow.workshop.models import Snag, Task, TaskNeed
 
 
@@ -155,6 +157,12 @@ class Load:
         if self.days < 5:
             return "starving"
         return "swamped" if self.days > 20 else ""
+
+
+def hands_on_hours_a_week() -> dict[int, Decimal]:
+    """Hands-on hours to be had in a usual week, by department (its id)."""
+    share = the_shop().hands_on_share
+    return {department: paid * share for department, paid in weekly_hours_by_department().items()}
 
 
 def load_of(rows: Iterable[Standing], *, hours_a_week: Decimal) -> Load:
