@@ -31,6 +31,7 @@ class Bench(TypedDict):
     mark: str
     material: str
     signed: int
+    signed_13_weeks: list[int]
     hours_earned: float
     hours_spent: float
     racked: int

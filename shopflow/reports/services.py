@@ -1,4 +1,4 @@
-"""Making a weekly report, once."""
+"""Making a weekly report, once, and mailing it, once."""
 
 from __future__ import annotations
 
@@ -12,8 +12,10 @@ from shopflow.people.access import Deed
 from shopflow.people.models import Person
 from shopflow.workshop.services.refusals import Refused
 
+from . import letter
 from .models import WeeklyReport
 from .selectors import due
+from .selectors.readers import readers
 from .selectors.week import week_figures
 
 
@@ -31,6 +33,21 @@ def make_what_is_due() -> list[WeeklyReport]:
     """For the weekly clock: every report that should be there by now and is not."""
     weeks = due.weeks_due(now=clock.now(), zone=the_shop().zone)
     return [make_report(week=week, by=None) for week in weeks]
+
+
+def mail_report(*, report: WeeklyReport) -> bool:
+    """Send the report to its readers, unless it was sent or nobody reads it. True when it went out now.
+
+    Sent first and noted after: a worker cut off in between sends it again, under the same Message-ID, rather
+    than never. Trouble of the mail is raised to the caller; the report is kept whatever happens.
+    """
+    to = readers()
+    if report.mailed_at is not None or not to:
+        return False
+    letter.to_readers(report, to=to).send()
+    WeeklyReport.objects.filter(pk=report.pk, mailed_at=None).update(mailed_at=clock.now())
+    report.mailed_at = clock.now()
+    return True
 
 
 def check_can_be_made(week: IsoWeek) -> None:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from shopflow.compute.calendar import IsoWeek
 
-from .figures import Figures
+from .figures import Figures, LeadTimes
 
 
 def summary(figures: Figures) -> list[str]:
@@ -20,6 +22,25 @@ def title(week: str) -> str:
     """
     one = IsoWeek.parse(week)
     return f"Week {one.week} of {one.year}"
+
+
+def dates(figures: Figures) -> str:
+    """Monday to Sunday in full; of a running week only what is over."""
+    first, last = (date.fromisoformat(figures[end]) for end in ("first_day", "last_day"))
+    begin = f"{first.day} {first:%B}" if first.month != last.month else f"{first.day}"
+    begin += f" {first.year}" if first.year != last.year else ""
+    return f"Monday {begin} to Sunday {last.day} {last:%B %Y}"
+
+
+def day(written: str | None) -> str:
+    """
+    >>> day("2026-11-04"), day(None)
+    ('4 Nov', '–')
+    """
+    if written is None:
+        return "–"
+    one = date.fromisoformat(written)
+    return f"{one.day} {one:%b}"
 
 
 def subject(figures: Figures) -> str:
@@ -127,4 +148,47 @@ def _late(figures: Figures) -> str:
         return ""
     return (
         f"{count(late, 'tap')} of an earlier week came in late and {'counts' if late == 1 else 'count'} here."
+    )
+
+
+def stats(figures: Figures) -> list[tuple[str, str]]:
+    """The week's main figures, each with the words that follow it."""
+    year, rows = figures["year"], figures["benches"]
+    of_target = f"of {year['target']} in {year['year']}" if year["target"] else f"finished in {year['year']}"
+    return [
+        (str(figures["finished"]["net"]), "finished so far" if figures["so_far"] else "finished"),
+        (str(year["finished"]), of_target),
+        (str(figures["in_hand"]["in_house"]), "in the house"),
+        (str(sum(row["signed"] for row in rows)), "tasks signed"),
+        (number(sum(row["hours_earned"] for row in rows)), "hours earned"),
+        (str(len(figures["snags"])), "snag open" if len(figures["snags"]) == 1 else "snags open"),
+    ]
+
+
+def times(figures: Figures) -> list[list[str]]:
+    """Lead times as a small table: this week, and the last thirteen."""
+    return [_times("this week", figures["lead_week"]), _times("last 13 weeks", figures["lead_13_weeks"])]
+
+
+def _times(label: str, told: LeadTimes) -> list[str]:
+    middle, p80 = (
+        f"{number(days)} days" if days is not None else "–" for days in (told["median"], told["p80"])
+    )
+    return [label, str(told["n"]), middle, p80]
+
+
+def law(figures: Figures) -> str:
+    """Little's law with both of its sides, as a check of the other figures."""
+    told = figures["littles_law"]
+    if told is None:
+        return "Too little was finished yet to set work in hand against throughput and lead time."
+    gap = told["in_hand"] - told["product"]
+    close = abs(gap) <= 0.15 * max(told["in_hand"], told["product"])
+    verdict = "The two sides agree." if close else f"The two sides differ by {number(abs(gap))}."
+    verdict += f" In these weeks {told['came']:.0f} came into hand and {told['went']:.0f} went out of it"
+    verdict += "." if close else "; they agree only where as much goes out as comes in."
+    return (
+        f"Work in hand = throughput × lead time, over {number(told['weeks'])} weeks: "
+        f"{number(told['in_hand'])} in hand on average; {told['throughput']:.2f} a week × "
+        f"{number(told['lead_weeks'])} weeks = {number(told['product'])}. {verdict}"
     )

@@ -245,6 +245,8 @@ def test_littles_law_shows_both_sides(maud):
         for kind, when in (("arrived", came), ("finished", done)):
             Passage.objects.create(instrument=piano, kind=kind, on=when.date(), recorded_at=when, by=maud)
     law = week_figures(IsoWeek(2026, 35))["littles_law"]
+    assert law is not None
+    assert (law.pop("came"), law.pop("went")) == (26, 26)
     assert law == {"weeks": 13.0, "in_hand": 6.0, "throughput": 2.0, "lead_weeks": 3.0, "product": 6.0}
 
 

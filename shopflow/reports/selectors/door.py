@@ -14,6 +14,7 @@ from shopflow.reports import stays as reading
 from shopflow.reports.stays import Finish, Line, Stay
 from shopflow.workshop.models import Passage
 
+# A quarter of a year: long enough for a lead time, short enough to notice a change.
 LONG_WEEKS = 13
 
 
@@ -76,6 +77,8 @@ def littles_law(stays: Sequence[Stay], *, last: date, weeks: int = LONG_WEEKS) -
     throughput, lead = len(ended) / (days / 7), sum(times) / len(times)
     return {
         "weeks": round(days / 7, 1),
+        "came": sum(first <= day <= last for day in arrivals),
+        "went": len(ended),
         "in_hand": round(reading.days_in_hand(stays, first=first, days=days) / days, 1),
         "throughput": round(throughput, 2),
         "lead_weeks": round(lead, 1),

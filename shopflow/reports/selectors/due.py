@@ -44,5 +44,9 @@ def weeks_due(*, now: datetime, zone: ZoneInfo) -> list[IsoWeek]:
     return [week for week in reach.until(last) if week not in made]
 
 
+def is_unsent(week: IsoWeek) -> bool:
+    return WeeklyReport.objects.filter(year=week.year, week=week.week, mailed_at=None).exists()
+
+
 def report_of(week: IsoWeek) -> WeeklyReport | None:
     return WeeklyReport.objects.filter(year=week.year, week=week.week).first()

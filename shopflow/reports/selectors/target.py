@@ -11,10 +11,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from shopflow.compute.calendar import IsoWeek, target_to_date, working_weeks
-from shopflow.people.models import Role, WorkingDay
 from shopflow.planning.models import AnnualTarget, ClosedDay
-
-MONDAY_TO_FRIDAY = frozenset(range(5))
+from shopflow.planning.selectors import weekdays_worked
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,14 +67,8 @@ def aims(years: Collection[int]) -> dict[int, Aim]:
     targets = dict(AnnualTarget.objects.filter(year__in=years).values_list("year", "instruments"))
     reach = (date(min(years) - 1, 12, 1), date(max(years) + 1, 1, 31))
     closed = frozenset(ClosedDay.objects.filter(day__range=reach).values_list("day", flat=True))
-    weekdays = _weekdays()
+    weekdays = weekdays_worked()
     return {
         year: Aim(year, targets.get(year), working_weeks(year, closed, weekdays), closed, weekdays)
         for year in years
     }
-
-
-def _weekdays() -> frozenset[int]:
-    """The weekdays on which anybody works; Monday to Friday as long as nobody's days are known."""
-    days = WorkingDay.objects.filter(hours__gt=0, person__is_active=True).exclude(person__role=Role.STRANGER)
-    return frozenset(days.order_by().values_list("weekday", flat=True).distinct()) or MONDAY_TO_FRIDAY

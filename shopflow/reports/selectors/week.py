@@ -49,6 +49,10 @@ class Told:
         return [stay for stay in self.stays if stay.is_in_house]
 
     @property
+    def recent_weeks(self) -> list[IsoWeek]:
+        return list(self.week.later(1 - RECENT).until(self.week))
+
+    @property
     def last_day(self) -> date:
         """Sunday; in a running week the day it is."""
         just_before = self.span.end - timedelta(microseconds=1)
@@ -84,7 +88,7 @@ def week_figures(week: IsoWeek, *, until: datetime | None = None) -> Figures:
             opened_again=[names[one.instrument_id] | _finish(one) for one in again],
         ),
         needed=_rounded(told.aims[week.year].needed_in(week)),
-        arrived=[names[one.instrument_id] | {"on": _iso(one.arrived_on)} for one in arrived],
+        arrived=[_arriving(one, names[one.instrument_id]) for one in arrived],
         left=[names[one.instrument_id] | _leaving(one) for one in left],
         benches=_benches(told),
         in_hand=_in_hand(told),
@@ -116,13 +120,15 @@ def _benches(told: Told) -> list[Bench]:
     here = {stay.instrument_id for stay in told.in_house}
     open_here = [task for task in told.tasks if task.instrument_id in here and not task.at_the_owners]
     stopped = {snag["task_id"] for snag in told.snags}
-    work = benches.work_done(told.span)
+    starts = [week.bounds_utc(told.shop.zone)[0] for week in told.recent_weeks]
+    work = benches.work_done(starts, until=told.span.end)
+    none = benches.Work(signed_by_week=[0] * RECENT)
     departments = Department.objects.all()
     rows = []
     for department in departments:
         own = [task for task in open_here if task.department_id == department.pk]
         if department.retired_at is None or own or department.pk in work:
-            rows.append(_bench(department, work.get(department.pk, benches.Work()), own, stopped))
+            rows.append(_bench(department, work.get(department.pk, none), own, stopped))
     return rows
 
 
@@ -134,6 +140,7 @@ def _bench(department: Department, work: benches.Work, own: list[OpenTask], stop
         mark=department.mark,
         material=department.material or "neutral",
         signed=work.signed,
+        signed_13_weeks=work.signed_by_week,
         hours_earned=round(float(work.earned), 2),
         hours_spent=round(float(work.spent), 2),
         racked=states["racked"],
@@ -165,14 +172,13 @@ def _in_hand(told: Told) -> InHand:
 
 def _recent(told: Told) -> list[dict[str, Any]]:
     """The last weeks, each with its count and what it needed."""
-    weeks = told.week.later(1 - RECENT).until(told.week)
     return [
         {
             "week": str(week),
             "net": told.net[week],
             "needed": _rounded(told.aims[week.year].needed_in(week)),
         }
-        for week in weeks
+        for week in told.recent_weeks
     ]
 
 
@@ -209,6 +215,11 @@ def running(counts: Iterable[int]) -> list[int]:
 
 def _finish(one: Finish) -> dict[str, Any]:
     return {"arrived_on": _iso(one.arrived_on), "finished_on": _iso(one.on), "days": one.days}
+
+
+def _arriving(stay: Stay, named: dict[str, str]) -> dict[str, Any]:
+    """Without a route: that is chosen later, and a report made late would tell more than a punctual one."""
+    return {"number": named["number"], "title": named["title"], "on": _iso(stay.arrived_on)}
 
 
 def _leaving(stay: Stay) -> dict[str, Any]:
