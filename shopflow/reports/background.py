@@ -32,7 +32,7 @@ from .selectors.readers import readers
 
 log = logging.getLogger(__name__)
 
-KIND = "weekly-report"
+KIND = due.KIND
 TRY_AGAIN_AFTER = timedelta(minutes=50)
 
 

@@ -4,6 +4,7 @@ from django.db import models
 from django.urls import reverse
 
 from shopflow.common import clock
+from shopflow.compute.calendar import IsoWeek
 
 
 class WeeklyReport(models.Model):
@@ -28,4 +29,23 @@ class WeeklyReport(models.Model):
         return f"{self.year}-W{self.week:02d}"
 
     def get_absolute_url(self) -> str:
-        return reverse("reports:week", args=[str(self)])
+        return reverse("reports:week", args=[self.iso_week])
+
+    @property
+    def iso_week(self) -> IsoWeek:
+        return IsoWeek(self.year, self.week)
+
+
+class TakenOut(models.Model):
+    """Who took which of the shop's data out, and when."""
+
+    what = models.CharField(max_length=40)
+    by = models.ForeignKey("people.Person", on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(default=clock.now)
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        verbose_name_plural = "taken out"
+
+    def __str__(self) -> str:
+        return f"{self.what} by {self.by}"

@@ -1,6 +1,8 @@
-"""Making a weekly report, once, and mailing it, once."""
+"""Making a weekly report, once, mailing it, once, and noting what leaves the house."""
 
 from __future__ import annotations
+
+import logging
 
 from django.db import IntegrityError, transaction
 
@@ -13,10 +15,12 @@ from shopflow.people.models import Person
 from shopflow.workshop.services.refusals import Refused
 
 from . import letter
-from .models import WeeklyReport
+from .models import TakenOut, WeeklyReport
 from .selectors import due
 from .selectors.readers import readers
 from .selectors.week import week_figures
+
+log = logging.getLogger(__name__)
 
 
 def make_report(*, week: IsoWeek, by: Person | None) -> WeeklyReport:
@@ -48,6 +52,13 @@ def mail_report(*, report: WeeklyReport) -> bool:
     WeeklyReport.objects.filter(pk=report.pk, mailed_at=None).update(mailed_at=clock.now())
     report.mailed_at = clock.now()
     return True
+
+
+def note_taken_out(*, what: str, by: Person) -> TakenOut:
+    """Write down, for everybody in the office to see, that data leaves the house."""
+    access.require(by, Deed.EXPORT)
+    log.info("%s took out %s", by.sign_in_name, what)
+    return TakenOut.objects.create(what=what, by=by, at=clock.now())
 
 
 def check_can_be_made(week: IsoWeek) -> None:

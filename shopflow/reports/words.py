@@ -6,12 +6,12 @@ from datetime import date
 
 from shopflow.compute.calendar import IsoWeek
 
-from .figures import Figures, LeadTimes
+from .figures import Figures, LeadTimes, YearSoFar
 
 
 def summary(figures: Figures) -> list[str]:
     """What an owner would want to hear of the week, the most important first."""
-    said = [_finished(figures), _year(figures), _door(figures), _benches(figures), _lead_time(figures)]
+    said = [_finished(figures), year(figures["year"]), _door(figures), _benches(figures), _lead_time(figures)]
     return [sentence for sentence in [*said, _snags(figures), _late(figures)] if sentence]
 
 
@@ -91,19 +91,19 @@ def compared(have: float, needed: float) -> str:
     return f"{number(abs(gap))} {'more' if gap > 0 else 'fewer'} than"
 
 
-def _year(figures: Figures) -> str:
-    year = figures["year"]
-    head = f"{year['finished']} finished in {year['year']}"
-    if year["target"] is None or year["aim"] is None:
+def year(told: YearSoFar) -> str:
+    """Where the year stands against its target, and what it needs from here."""
+    head = f"{told['finished']} finished in {told['year']}"
+    if told["target"] is None or told["aim"] is None:
         return f"{head}; no target is set for that year."
-    head += f", {compared(year['finished'], year['aim'])} the {number(year['aim'])} that are level"
-    head += f" with the target of {year['target']}."
-    if year["finished"] >= year["target"]:
+    head += f", {compared(told['finished'], told['aim'])} the {number(told['aim'])} that are level"
+    head += f" with the target of {told['target']}."
+    if told["finished"] >= told["target"]:
         return f"{head} The target is reached."
-    if year["needed_per_week"] is None:
+    if told["needed_per_week"] is None:
         return f"{head} No working week of the year is left."
-    weeks = number(year["weeks_left"])
-    return f"{head} From here each of the {weeks} working weeks left needs {number(year['needed_per_week'])}."
+    weeks = number(told["weeks_left"])
+    return f"{head} From here each of the {weeks} working weeks left needs {number(told['needed_per_week'])}."
 
 
 def _door(figures: Figures) -> str:
@@ -153,11 +153,11 @@ def _late(figures: Figures) -> str:
 
 def stats(figures: Figures) -> list[tuple[str, str]]:
     """The week's main figures, each with the words that follow it."""
-    year, rows = figures["year"], figures["benches"]
-    of_target = f"of {year['target']} in {year['year']}" if year["target"] else f"finished in {year['year']}"
+    told, rows = figures["year"], figures["benches"]
+    of_target = f"of {told['target']} in {told['year']}" if told["target"] else f"finished in {told['year']}"
     return [
         (str(figures["finished"]["net"]), "finished so far" if figures["so_far"] else "finished"),
-        (str(year["finished"]), of_target),
+        (str(told["finished"]), of_target),
         (str(figures["in_hand"]["in_house"]), "in the house"),
         (str(sum(row["signed"] for row in rows)), "tasks signed"),
         (number(sum(row["hours_earned"] for row in rows)), "hours earned"),
@@ -192,3 +192,16 @@ def law(figures: Figures) -> str:
         f"{number(told['in_hand'])} in hand on average; {told['throughput']:.2f} a week × "
         f"{number(told['lead_weeks'])} weeks = {number(told['product'])}. {verdict}"
     )
+
+
+def year_stats(told: YearSoFar, *, is_running: bool) -> list[tuple[str, str]]:
+    """The year's main figures, each with the words that follow it."""
+    stats = [(str(told["finished"]), "finished so far" if is_running else "finished")]
+    if told["target"] is None or told["aim"] is None:
+        return stats
+    stats.append((str(told["target"]), "is the target"))
+    if is_running:
+        stats.append((number(told["aim"]), "would be level with it today"))
+    if told["needed_per_week"]:
+        stats.append((number(told["needed_per_week"]), "needed a week from now"))
+    return stats

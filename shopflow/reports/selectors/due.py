@@ -9,6 +9,7 @@ from shopflow.compute.calendar import IsoWeek
 from shopflow.reports.models import WeeklyReport
 from shopflow.workshop.models import Passage
 
+KIND = "weekly-report"
 READY_AT = time(6)
 # A deed that began in the week's last second may be written a moment after it.
 SETTLES_WITHIN = timedelta(minutes=1)

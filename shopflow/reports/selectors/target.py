@@ -6,13 +6,14 @@ follow that one rule, so 29 December may count for the next year and 2 January f
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
 from shopflow.compute.calendar import IsoWeek, target_to_date, working_weeks
 from shopflow.planning.models import AnnualTarget, ClosedDay
 from shopflow.planning.selectors import weekdays_worked
+from shopflow.reports.figures import YearSoFar
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,3 +73,37 @@ def aims(years: Collection[int]) -> dict[int, Aim]:
         year: Aim(year, targets.get(year), working_weeks(year, closed, weekdays), closed, weekdays)
         for year in years
     }
+
+
+def so_far(aim: Aim, net: Mapping[IsoWeek, int], *, week: IsoWeek, last_day: date) -> YearSoFar:
+    """The year up to the end of a week, or of `last_day` while that week still runs."""
+    counts = running(net.get(each, 0) for each in aim.shares if each <= week)
+    aims_by_week = aim.by_week()
+    whole = last_day == week.sunday() and aims_by_week
+    return YearSoFar(
+        year=aim.year,
+        target=aim.target,
+        finished=counts[-1],
+        aim=rounded(whole[week] if whole else aim.by_day(last_day)),
+        needed_per_week=rounded(aim.needed_per_week(counts[-1], after=week)),
+        weeks_left=round(aim.weeks_left_after(week), 1),
+        weeks=[str(each) for each in aim.shares],
+        running=counts,
+        aims=[round(value, 2) for value in aims_by_week.values()] if aims_by_week else None,
+    )
+
+
+def running(counts: Iterable[int]) -> list[int]:
+    """
+    >>> running([1, 0, 2])
+    [1, 1, 3]
+    """
+    total, sums = 0, []
+    for count in counts:
+        total += count
+        sums.append(total)
+    return sums
+
+
+def rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 2)

@@ -9,7 +9,6 @@ taken back (within a day of entering them) leave no line, so a report made befor
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -19,13 +18,13 @@ from django.utils import timezone
 from shopflow.catalogue.models import Department, Shop
 from shopflow.catalogue.selectors import the_shop
 from shopflow.compute.calendar import IsoWeek
-from shopflow.reports.figures import FORMAT, Bench, Figures, Finished, InHand, YearSoFar
+from shopflow.reports.figures import FORMAT, Bench, Figures, Finished, InHand
 from shopflow.reports.stays import Finish, Stay, finishes, net_by_week
 
 from . import benches, door, in_hand
 from .door import Span
 from .in_hand import OpenTask
-from .target import Aim, aims
+from .target import Aim, aims, rounded, so_far
 
 RECENT = 13
 
@@ -63,8 +62,8 @@ def week_figures(week: IsoWeek, *, until: datetime | None = None) -> Figures:
     """The figures of a week; with `until`, of as much of it as is over. A fixed number of queries."""
     shop = the_shop()
     start, end = week.bounds_utc(shop.zone)
-    so_far = until is not None and until < end
-    told = _read(shop, week, Span(start, until if so_far and until else end))
+    running = until is not None and until < end
+    told = _read(shop, week, Span(start, until if running and until else end))
     done = door.gained(told.finishes, told.span)
     again = door.lost(told.finishes, told.span)
     arrived = [stay for stay in told.stays if told.span.holds(stay.arrived_at)]
@@ -80,14 +79,14 @@ def week_figures(week: IsoWeek, *, until: datetime | None = None) -> Figures:
         first_day=week.monday().isoformat(),
         last_day=week.sunday().isoformat(),
         until=told.span.end.isoformat(),
-        so_far=so_far,
+        so_far=running,
         shop={"name": shop.name, "town": shop.town, "zone": shop.time_zone, "is_demo": shop.is_demo},
         finished=Finished(
             net=told.net[week],
             rows=[names[one.instrument_id] | _finish(one) for one in done],
             opened_again=[names[one.instrument_id] | _finish(one) for one in again],
         ),
-        needed=_rounded(told.aims[week.year].needed_in(week)),
+        needed=rounded(told.aims[week.year].needed_in(week)),
         arrived=[_arriving(one, names[one.instrument_id]) for one in arrived],
         left=[names[one.instrument_id] | _leaving(one) for one in left],
         benches=_benches(told),
@@ -98,7 +97,7 @@ def week_figures(week: IsoWeek, *, until: datetime | None = None) -> Figures:
         snags=told.snags,
         snag_ages=in_hand.by_age(told.snags),
         recent=_recent(told),
-        year=_year(told),
+        year=so_far(told.aims[week.year], told.net, week=week, last_day=told.last_day),
         late_taps=benches.late_taps(told.span),
         last_move=benches.last_line(until=told.span.end),
     )
@@ -176,41 +175,10 @@ def _recent(told: Told) -> list[dict[str, Any]]:
         {
             "week": str(week),
             "net": told.net[week],
-            "needed": _rounded(told.aims[week.year].needed_in(week)),
+            "needed": rounded(told.aims[week.year].needed_in(week)),
         }
         for week in told.recent_weeks
     ]
-
-
-def _year(told: Told) -> YearSoFar:
-    aim = told.aims[told.week.year]
-    so_far = [week for week in aim.shares if week <= told.week]
-    counts = running(told.net[week] for week in so_far)
-    aims_by_week = aim.by_week()
-    whole = told.last_day == told.week.sunday() and aims_by_week
-    return YearSoFar(
-        year=aim.year,
-        target=aim.target,
-        finished=counts[-1],
-        aim=_rounded(whole[told.week] if whole else aim.by_day(told.last_day)),
-        needed_per_week=_rounded(aim.needed_per_week(counts[-1], after=told.week)),
-        weeks_left=round(aim.weeks_left_after(told.week), 1),
-        weeks=[str(week) for week in aim.shares],
-        running=counts,
-        aims=[round(value, 2) for value in aims_by_week.values()] if aims_by_week else None,
-    )
-
-
-def running(counts: Iterable[int]) -> list[int]:
-    """
-    >>> running([1, 0, 2])
-    [1, 1, 3]
-    """
-    total, sums = 0, []
-    for count in counts:
-        total += count
-        sums.append(total)
-    return sums
 
 
 def _finish(one: Finish) -> dict[str, Any]:
@@ -228,7 +196,3 @@ def _leaving(stay: Stay) -> dict[str, Any]:
 
 def _iso(day: date | None) -> str | None:
     return day.isoformat() if day else None
-
-
-def _rounded(value: float | None) -> float | None:
-    return None if value is None else round(value, 2)

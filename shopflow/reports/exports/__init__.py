@@ -1,0 +1,1 @@
+"""Taking the shop's data out, as tables that any spreadsheet program opens."""
