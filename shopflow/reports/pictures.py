@@ -52,7 +52,7 @@ def signed(figures: Figures) -> Chart:
 def year(told: YearSoFar) -> Chart:
     """The running count as steps, the target over the weeks in which the shop works as a broken line."""
     weeks, running = told["weeks"], told["running"]
-    words = f"{running[-1] if running else 0} finished by the end of {short(weeks[len(running) - 1])}"
+    words = f"{running[-1] if running else 0} finished up to {short(weeks[len(running) - 1])}"
     if told["aim"] is not None and running:
         words += f", {compared(running[-1], told['aim'])} the {number(told['aim'])} that are level"
     return charts.lines(

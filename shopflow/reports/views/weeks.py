@@ -6,7 +6,7 @@ from datetime import datetime
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
@@ -59,15 +59,15 @@ def week(request: HttpRequest, week: IsoWeek) -> HttpResponse:
 
 @login_required
 @require_safe
-def pdf(request: HttpRequest, week: IsoWeek) -> FileResponse:
+def pdf(request: HttpRequest, week: IsoWeek) -> HttpResponse:
     """The report on paper."""
     access.require(request.user, Deed.REPORTS)
     report = due.report_of(week)
     if report is None:
         raise Http404(f"{week} has no report")
-    return FileResponse(
-        paper.pdf(report).open("rb"), content_type="application/pdf", filename=f"{report}.pdf"
-    )
+    answer = HttpResponse(paper.pdf(report).read_bytes(), content_type="application/pdf")
+    answer["Content-Disposition"] = f'inline; filename="{report}.pdf"'
+    return answer
 
 
 @login_required
