@@ -15,8 +15,11 @@ from django.test import Client
 
 from shopflow.catalogue.models import Caution, Kind, Rest, Route, RouteStep
 from shopflow.common import clock
+from shopflow.compute.calendar import IsoWeek
 from shopflow.customers.models import Customer
 from shopflow.planning.models import ClosedDay
+from shopflow.reports.models import WeeklyReport
+from shopflow.reports.selectors.week import week_figures
 from shopflow.workshop.services import hours, snags
 from tests import cast
 
@@ -76,6 +79,10 @@ class World:
             code="film", name="film hardens", hours_low=24, hours_likely=72, hours_high=240, basis="example"
         )
         self.closed = ClosedDay.objects.create(day=clock.today(), name="stocktaking")
+        self.week = IsoWeek.at(clock.now(), self.shop.zone)
+        WeeklyReport.objects.create(
+            year=self.week.year, week=self.week.week, figures=week_figures(self.week)
+        )
 
     def browser(self, viewer: str) -> Client:
         """A browser in which this viewer is signed in."""
@@ -114,7 +121,13 @@ ARGUMENTS: dict[str, Callable[[World], Any]] = {
     "people:tablet pk": lambda world: world.tablet.pk,
     "people:tablet-code pk": lambda world: world.tablet.pk,
     "people:tablet-revoke pk": lambda world: world.tablet.pk,
+    "week": lambda world: world.week,
+    "reports:year-of number": lambda world: world.week.year,
+    "what": lambda world: "on-hand",
 }
+
+# What is not there, where neither a large number nor an invented word can stand in the address.
+NOT_THERE: dict[str, Any] = {"week": "1999-W01"}
 
 
 def _tap(**fields: Any) -> Form:

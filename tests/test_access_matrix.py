@@ -27,7 +27,7 @@ from django.test import Client, TestCase, override_settings
 from django.urls import URLPattern, URLResolver, get_resolver, path, reverse
 from django.urls.converters import IntConverter
 
-from .access_world import FORMS, PRIVATE, World, argument_for
+from .access_world import FORMS, NOT_THERE, PRIVATE, World, argument_for
 
 MATRIX = Path(__file__).with_name("access_matrix.csv")
 VIEWERS = ["anonymous", "stranger", "hand", "other hand", "manager", "manager by PIN", "owner"]
@@ -47,7 +47,7 @@ class Address:
         kwargs = {name: argument_for(world, self.page, name) for name in self.arguments}
         if without:
             number = isinstance(self.arguments[without], IntConverter)
-            kwargs[without] = 987654321 if number else "no-such-1"
+            kwargs[without] = NOT_THERE.get(without, 987654321 if number else "no-such-1")
         return reverse(self.page, kwargs=kwargs)
 
 

@@ -92,11 +92,11 @@ def make(request: HttpRequest, week: IsoWeek) -> HttpResponse:
 def making(request: HttpRequest, week: IsoWeek) -> HttpResponse:
     """How far it is: asked each second by the page while the job is open."""
     access.require(request.user, Deed.REPORTS)
+    if due.report_of(week) is not None:
+        return _see(request, week)
+    _is_there(week, clock.now())
     if not wants_fragment(request):
         return _see(request, week)
-    if due.report_of(week) is not None:
-        return HttpResponseClientRedirect(reverse("reports:week", args=[week]))
-    _is_there(week, clock.now())
     told = _progress(week)
     answer = render(request, "reports/_making.html", told)
     job: Job | None = told["job"]  # type: ignore[assignment]
