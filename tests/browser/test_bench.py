@@ -85,7 +85,8 @@ def test_a_double_tap_is_one_move(open_tablet, finn, strip):
     sent = []
     page.on("request", lambda request: sent.append(request.url) if request.method == "POST" else None)
     page.evaluate(
-        "id => { for (const ms of [0, 30, 120, 400, 700]) setTimeout(() => document.getElementById(id)?.click(), ms) }",
+        """id => { for (const ms of [0, 30, 120, 400, 700])
+            setTimeout(() => document.getElementById(id)?.click(), ms) }""",
         f"go-{strip.pk}",
     )
     expect(go(page, strip)).to_contain_text("Stripped: done", timeout=SOON)
@@ -223,6 +224,23 @@ def test_trouble_in_the_shops_computer_keeps_the_tap_and_says_so(open_tablet, fi
     page.unroute("**/move/")
     expect(wire(page)).to_be_hidden(timeout=2 * SOON)
     assert stage_of(strip) == "stripped"
+
+
+def test_a_computer_that_never_answers_is_asked_again(open_tablet, finn, strip):
+    page = open_tablet(finn, BENCH)
+    silent = []
+
+    def first_hangs(route):
+        if silent:
+            return route.continue_()
+        silent.append(route)
+        return None
+
+    page.route("**/move/", first_hangs)
+    go(page, strip).tap()
+    expect(wire(page)).to_contain_text("1 tap kept on this tablet, not received yet")
+    expect(go(page, strip)).to_contain_text("Stripped: done", timeout=3 * SOON)
+    assert Move.objects.count() == 1
 
 
 def test_undo_is_one_tap(open_tablet, finn, strip):

@@ -11,7 +11,8 @@ from django.urls import reverse
 
 from shopflow.common import clock
 from shopflow.customers.models import Customer
-from shopflow.workshop.models import Snag
+from shopflow.photos.models import Photo
+from shopflow.workshop.models import Snag, TaskPhoto
 from shopflow.workshop.services import snags
 from tests import cast
 
@@ -195,6 +196,20 @@ def test_who_did_the_work_is_told_that_someone_else_has_to_pass_it(client, finn,
     cast.walk(strip, by=finn, until="proving")
     assert "Someone else has to pass it" in page(client, finn).content.decode()
     assert "Pass and sign" in page(client, cast.finisher("Greta Lunt")).content.decode()
+
+
+def test_a_stage_that_asks_for_a_photo_has_no_button_until_there_is_one(client, finn, strip):
+    stage = cast.stage(strip, "stripped")
+    stage.needs_photo = True
+    stage.save()
+    cast.send(strip, "stripped", by=finn)
+    assert "Take a photo first" in page(client, finn).content.decode()
+    photo = Photo.objects.create(
+        instrument=strip.instrument, added_by=finn, added_at=clock.now(), state=Photo.State.READY
+    )
+    TaskPhoto.objects.create(task=strip, photo=photo)
+    assert "Stripped: done" in page(client, finn).content.decode()
+    assert cast.send(strip, "built-up", by=finn).status == 200
 
 
 def test_the_fragment_is_sent_to_htmx_alone_and_not_when_nothing_changed(client, finn, strip):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_safe
@@ -14,6 +13,7 @@ from shopflow.common import clock
 from shopflow.common.htmx import only_when_changed, wants_fragment
 from shopflow.people import access
 from shopflow.people.access import Deed
+from shopflow.people.door import only
 from shopflow.people.models import Role
 from shopflow.workshop.forms.taps import HoursForm, MoveForm, SnagForm
 from shopflow.workshop.models import Task
@@ -24,11 +24,10 @@ from shopflow.workshop.services.hours import TAKE_BACK_WITHIN
 HOUR_CHIPS = [("0.25", "¼"), ("0.5", "½"), ("1", "1"), ("2", "2"), ("4", "4")]
 
 
-@login_required
+@only(Deed.SEE_SHOP)
 @require_safe
 def benches(request: HttpRequest) -> HttpResponse:
     """Straight to one's own bench; the list of all of them on `?all`, or where there is no own one."""
-    access.require(request.user, Deed.SEE_SHOP)
     own = _own_bench(request)
     if own and "all" not in request.GET:
         return redirect("workshop:bench", own.code)
@@ -46,12 +45,11 @@ def _own_bench(request: HttpRequest) -> Department | None:
     return person.home or at  # type: ignore[union-attr]
 
 
-@login_required
+@only(Deed.SEE_SHOP)
 @require_safe
 @only_when_changed
 def bench(request: HttpRequest, code: str) -> HttpResponse:
     """What is next at this bench, and why."""
-    access.require(request.user, Deed.SEE_SHOP)
     department = get_object_or_404(Department, code=code)
     context = {
         "work": bench_work(department, viewer=request.user),
@@ -60,12 +58,11 @@ def bench(request: HttpRequest, code: str) -> HttpResponse:
     return render(request, _fragment_or_page(request, "bench_work", "bench"), context)
 
 
-@login_required
+@only(Deed.SEE_SHOP)
 @require_safe
 @only_when_changed
 def task(request: HttpRequest, pk: int) -> HttpResponse:
     """One task, open on the bench."""
-    access.require(request.user, Deed.SEE_SHOP)
     return show_task(request, task_or_404(pk))
 
 
