@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from celery.signals import worker_process_init
-
 from shopflow.common import jobs
 from shopflow.compute import schedule
 from shopflow.compute.errors import ComputeError
@@ -13,12 +11,6 @@ from shopflow.compute.errors import ComputeError
 from .measures import from_data
 from .problem import Unplannable
 from .services import plans
-
-
-@worker_process_init.connect
-def warm_up(**_: Any) -> None:
-    """Compile before the first plan is asked for, so that nobody waits for it."""
-    schedule.warm_up()
 
 
 @jobs.kind("plan")
@@ -37,6 +29,9 @@ def make_plan(
         run.progress(1, total=3, note=f"{words}: {best:,.0f} hours late in all, {tries:,} tried")
         return not run.stopped()
 
+    # Compiled once a machine and kept; not as the worker starts, which has only seconds to come up.
+    run.progress(0, total=3, note="getting ready")
+    schedule.warm_up()
     run.progress(0, total=3, note="reading the house")
     try:
         plan = plans.make_plan(
