@@ -17,11 +17,15 @@ from shopflow.catalogue.models import Caution, Kind, Rest, Route, RouteStep
 from shopflow.common import clock
 from shopflow.compute.calendar import IsoWeek
 from shopflow.customers.models import Customer
+from shopflow.people.edits import mark_of
+from shopflow.photos.models import Photo
+from shopflow.photos.services import add_photo, facts_of, make_copies
 from shopflow.planning.models import ClosedDay
 from shopflow.reports.models import WeeklyReport
 from shopflow.reports.selectors.week import week_figures
 from shopflow.workshop.services import hours, snags
 from tests import cast
+from tests.photos import pictures
 
 # No page of a bench may show any of these.
 PRIVATE = ("Perdita Vane-Quist", "perdita@private.example", "0199 555 0142", "17 Lantern Steps")
@@ -61,6 +65,7 @@ class World:
         self.task.refresh_from_db()
         self.other_instrument = cast.instrument(by=manager, number="215")
         self.other_task = cast.task(self.stopped.operation, on=self.other_instrument, by=manager)
+        self.photo = make_copies(self._photo())
         self.hours = hours.enter_hours(task=self.task, hours=Decimal("1.5"), by=self.people["hand"])
         self.snag = snags.raise_snag(
             task=self.stopped,
@@ -69,6 +74,15 @@ class World:
             ask_again_on=clock.today(),
             by=manager,
             owner=manager,
+        )
+
+    def _photo(self) -> Photo:
+        return add_photo(
+            instrument=self.instrument,
+            file=pictures.file(pictures.jpeg()),
+            role=Photo.Role.FOUND,
+            caption="lid",
+            by=self.people["hand"],
         )
 
     def _set_up(self) -> None:
@@ -112,6 +126,8 @@ ARGUMENTS: dict[str, Callable[[World], Any]] = {
     "catalogue:caution code": lambda world: world.caution.code,
     "catalogue:rest code": lambda world: world.rest.code,
     "planning pk": lambda world: world.closed.pk,
+    "photos key": lambda world: world.photo.key,
+    "side": lambda world: 400,
     "number": lambda world: world.instrument.number,
     "workshop pk": lambda world: world.task.pk,
     "workshop:clear-snag pk": lambda world: world.stopped.pk,
@@ -145,6 +161,7 @@ FORMS: dict[str, Callable[[World], Form]] = {
     "workshop:ask-again": lambda world: _tap(ask_again_on=clock.today()),
     "workshop:hours": lambda world: _tap(hours="1.5"),
     "workshop:take-back-hours": lambda world: _tap(entry=world.hours.pk),
+    "photos:photo": lambda world: {"role": "after", "caption": "lid", "seen": mark_of(facts_of(world.photo))},
     "people:person-pin": lambda world: {"pin": "407915"},
     "people:tablets": lambda world: {"name": "Tablet of the matrix", "pixels_per_mm": "5.20"},
 }

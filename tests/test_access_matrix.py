@@ -19,18 +19,21 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from uuid import UUID
 
 import pytest
 from django.db import connection, transaction
 from django.http import HttpResponse
 from django.test import Client, TestCase, override_settings
 from django.urls import URLPattern, URLResolver, get_resolver, path, reverse
-from django.urls.converters import IntConverter
+from django.urls.converters import IntConverter, UUIDConverter
 
 from .access_world import FORMS, NOT_THERE, PRIVATE, World, argument_for
 
 MATRIX = Path(__file__).with_name("access_matrix.csv")
 VIEWERS = ["anonymous", "stranger", "hand", "other hand", "manager", "manager by PIN", "owner"]
+# What stands in an address that leads to nothing, by the kind of address.
+NOBODYS = {IntConverter: 987654321, UUIDConverter: UUID(int=1)}
 AT_A_BENCH = {"anonymous", "stranger", "hand", "other hand", "manager by PIN"}
 METHODS = ["GET", "POST"]
 # A GET may note that somebody is still here, and nothing else.
@@ -46,8 +49,8 @@ class Address:
         """The address of something that is there; or of the same with one thing (`without`) that is not."""
         kwargs = {name: argument_for(world, self.page, name) for name in self.arguments}
         if without:
-            number = isinstance(self.arguments[without], IntConverter)
-            kwargs[without] = NOT_THERE.get(without, 987654321 if number else "no-such-1")
+            kind = type(self.arguments[without])
+            kwargs[without] = NOT_THERE.get(without, NOBODYS.get(kind, "no-such-1"))
         return reverse(self.page, kwargs=kwargs)
 
 

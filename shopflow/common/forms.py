@@ -37,7 +37,7 @@ class WholeNumberField(forms.CharField):
         super().__init__(**kwargs)
 
     def to_python(self, value: Any) -> Any:
-        typed = super().to_python(value).strip()
+        typed = (super().to_python(value) or "").strip()
         if typed in self.empty_values:
             return None
         if not typed.isdecimal() or len(typed) > LONGEST_NUMBER or not self.least <= int(typed) <= self.most:

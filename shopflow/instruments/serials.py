@@ -23,6 +23,6 @@ def lookalikes(serial: str, *, besides: int | None = None) -> list[Instrument]:
     wanted = plain(serial)
     if not wanted:
         return []
-    known = Instrument.objects.exclude(serial="").exclude(pk=besides).values_list("pk", "serial")
-    alike = [pk for pk, other in known if plain(other) == wanted]
+    known = Instrument.objects.exclude(serial="").values_list("pk", "serial")
+    alike = [pk for pk, other in known if pk != besides and plain(other) == wanted]
     return list(Instrument.objects.filter(pk__in=alike))

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import wraps
-from typing import Any
+from typing import Any, cast
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 
 from . import access
+from .models import Person
 
 View = Callable[..., HttpResponse]
 
@@ -27,3 +28,8 @@ def only(deed: access.Deed) -> Callable[[View], View]:
         return guarded
 
     return with_door
+
+
+def me(request: HttpRequest) -> Person:
+    """Who is here; only behind a door, where it is someone."""
+    return cast(Person, request.user)

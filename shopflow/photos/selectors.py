@@ -1,11 +1,9 @@
-"""Questions about photos."""
+"""Which photos belong together."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-
-from shopflow.instruments.models import Instrument
 
 from .models import Photo
 
@@ -16,11 +14,6 @@ class Pair:
 
     before: Photo
     after: Photo
-
-
-def photos_of(instrument: Instrument) -> list[Photo]:
-    """Every photo of an instrument in the order taken in, those refused after all left out."""
-    return list(instrument.photos.exclude(state=Photo.State.REFUSED).select_related("added_by"))
 
 
 def pairs_among(photos: Sequence[Photo]) -> list[Pair]:

@@ -8,7 +8,7 @@ from django.db.models import F, Q
 
 from shopflow.common import clock
 
-from .querysets import SnagQuerySet, TaskQuerySet
+from .querysets import SnagQuerySet, TaskPhotoQuerySet, TaskQuerySet
 
 HOURS = [MinValueValidator(0), MaxValueValidator(1000)]
 
@@ -240,6 +240,8 @@ class TaskPhoto(models.Model):
 
     task = models.ForeignKey(Task, on_delete=models.PROTECT, related_name="photos")
     photo = models.OneToOneField("photos.Photo", on_delete=models.CASCADE, related_name="at_task")
+
+    objects = TaskPhotoQuerySet.as_manager()
 
     def __str__(self) -> str:
         return f"{self.photo} at {self.task}"

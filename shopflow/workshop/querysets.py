@@ -5,6 +5,7 @@ from typing import Any
 from django.db import models
 
 from shopflow.catalogue.models import Stage
+from shopflow.photos.models import Photo
 
 
 class TaskQuerySet(models.QuerySet[Any]):
@@ -25,3 +26,9 @@ class TaskQuerySet(models.QuerySet[Any]):
 class SnagQuerySet(models.QuerySet[Any]):
     def open(self) -> SnagQuerySet:
         return self.filter(cleared_at=None)
+
+
+class TaskPhotoQuerySet(models.QuerySet[Any]):
+    def that_show(self) -> TaskPhotoQuerySet:
+        """Without those that turned out not to open: they prove nothing."""
+        return self.exclude(photo__state=Photo.State.REFUSED)

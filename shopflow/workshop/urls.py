@@ -3,7 +3,7 @@ from __future__ import annotations
 from django.urls import URLPattern, path, register_converter
 
 from .addresses import InstrumentNumber
-from .views import bench, floor, instrument, intake, layout, live, taps
+from .views import bench, floor, instrument, intake, layout, live, photos, taps
 
 app_name = "workshop"
 register_converter(InstrumentNumber, "number")
@@ -19,6 +19,7 @@ urlpatterns: list[URLPattern] = [
     path("tasks/<int:pk>/snag/", taps.snag, name="snag"),
     path("tasks/<int:pk>/snag/<int:snag_pk>/clear/", taps.clear_snag, name="clear-snag"),
     path("tasks/<int:pk>/snag/<int:snag_pk>/ask-again/", taps.ask_again, name="ask-again"),
+    path("tasks/<int:pk>/photos/", photos.of_task, name="task-photos"),
     path("tasks/<int:pk>/hours/", taps.hours, name="hours"),
     path("tasks/<int:pk>/hours/take-back/", taps.take_back_hours, name="take-back-hours"),
     path("instruments/new/", intake.take_in, name="take-in"),
@@ -27,6 +28,7 @@ urlpatterns: list[URLPattern] = [
     path("instruments/<number:number>/promise/", intake.promise, name="promise"),
     path("instruments/<number:number>/leave/", intake.leave, name="leave"),
     path("instruments/<number:number>/return/", intake.come_back, name="return"),
+    path("instruments/<number:number>/photos/", photos.of_instrument, name="photos"),
     path("instruments/<number:number>/story/", instrument.story, name="story"),
     path("instruments/<number:number>/work/", layout.work, name="work"),
     path("instruments/<number:number>/work/route/", layout.start_route, name="work-route"),

@@ -94,7 +94,7 @@ class FactsForm(forms.Form):
         super().__init__(*args, **kwargs)
         # Those that look the same are known only from what was typed.
         typed = self.fields["serial"].to_python(self.data.get("serial", "")) if self.is_bound else ""
-        self.alike = lookalikes(typed, besides=self.instrument.pk if self.instrument else None)
+        self.alike = lookalikes(str(typed), besides=self.instrument.pk if self.instrument else None)
         pks = [other.pk for other in self.alike]
         self.fields["another_one"].queryset = Instrument.objects.filter(pk__in=pks)  # type: ignore[attr-defined]
 

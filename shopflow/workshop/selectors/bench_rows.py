@@ -148,7 +148,7 @@ def _photo_since(standing: Standing, facts: _Facts) -> bool:
 
 def _photographed(tasks: Iterable[int]) -> dict[int, datetime]:
     """When each of these tasks was last photographed."""
-    photos = TaskPhoto.objects.filter(task__in=list(tasks)).values_list("task")
+    photos = TaskPhoto.objects.that_show().filter(task__in=list(tasks)).values_list("task")
     return dict(photos.annotate(latest=Max("photo__added_at")).order_by())
 
 

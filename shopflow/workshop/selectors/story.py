@@ -33,7 +33,7 @@ class Event:
         return self.kind == "move" and self.row.recorded_at - self.row.tapped_at > LATE_AFTER
 
 
-def story(instrument: Instrument, *, page: object = 1) -> Page[Event]:
+def story(instrument: Instrument, *, page: str = "1") -> Page[Event]:
     """One page of the story; a page beyond the last is the last. Eight queries whatever its length."""
     events = _all_events(instrument)
     found = Paginator(events, PER_PAGE).get_page(page)

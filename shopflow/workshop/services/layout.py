@@ -68,9 +68,10 @@ def add_task(
 ) -> Task:
     """Add one task: what it needs is what the catalogue ties it to among the tasks there, and `needs`."""
     access.require(by, Deed.INSTRUMENTS)
-    (operation,) = _with_relations([operation], kind=instrument.kind) or [None]
-    if operation is None:
+    known = _with_relations([operation], kind=instrument.kind)
+    if not known:
         raise Refused("This operation is not done on this kind of instrument.")
+    operation = known[0]
     task = _task_for(operation, instrument=instrument, position=_next_position(instrument))
     task.name, task.note = name or task.name, note
     task.save()
@@ -84,13 +85,18 @@ def add_task(
 
 @transaction.atomic
 def add_together(
-    *, instrument: Instrument, operations: Sequence[Operation], by: Person, **of_the_last: str
+    *,
+    instrument: Instrument,
+    operations: Sequence[Operation],
+    by: Person,
+    name: str = "",
+    note: str = "",
 ) -> list[Task]:
     """Add several operations in this order; a name or a note given belongs to the last of them."""
     access.require(by, Deed.INSTRUMENTS)
     *before, last = operations
     tasks = [add_task(instrument=instrument, operation=operation, by=by) for operation in before]
-    return [*tasks, add_task(instrument=instrument, operation=last, by=by, **of_the_last)]
+    return [*tasks, add_task(instrument=instrument, operation=last, by=by, name=name, note=note)]
 
 
 @transaction.atomic
@@ -244,7 +250,7 @@ def _tie_to_present(task: Task, operation: Operation) -> None:
 def _without_circles(instrument_id: int, wished: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
     """The ties that may be made: what a manager tied by hand goes before what the catalogue says."""
     present = TaskNeed.objects.filter(task__instrument=instrument_id).values_list("needs_id", "task_id")
-    ties, kept = list(present), []
+    ties, kept = list(present), list[tuple[int, int]]()
     for tie_wished in wished:
         try:
             network.order([*ties, *kept, tie_wished])

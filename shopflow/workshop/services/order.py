@@ -103,7 +103,7 @@ def _demands(step: Step) -> list[str]:
 
 
 def _has_photo_since(task: Task) -> bool:
-    return TaskPhoto.objects.filter(task=task, photo__added_at__gte=task.stage_since).exists()
+    return TaskPhoto.objects.that_show().filter(task=task, photo__added_at__gte=task.stage_since).exists()
 
 
 def _did_the_work(step: Step) -> bool:

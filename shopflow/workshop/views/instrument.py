@@ -10,9 +10,9 @@ from shopflow.common import clock
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.door import only
-from shopflow.photos.selectors import photos_of
 from shopflow.workshop.forms.instrument import PromiseForm, ReturnForm
 from shopflow.workshop.picture import picture_of
+from shopflow.workshop.selectors.gallery import gallery_of
 from shopflow.workshop.selectors.instrument import instrument_or_404, work_of
 from shopflow.workshop.selectors.story import latest
 from shopflow.workshop.selectors.story import story as whole_story
@@ -22,13 +22,14 @@ from shopflow.workshop.selectors.story import story as whole_story
 @require_safe
 def instrument(request: HttpRequest, number: str) -> HttpResponse:
     piano = instrument_or_404(number)
-    work = work_of(piano)
+    work, gallery = work_of(piano), gallery_of(piano)
     context = {
         "instrument": piano,
         "work": work,
         "picture": picture_of(work) if work.lines else None,
         "story": latest(piano),
-        "photos": photos_of(piano),
+        "photos": [*gallery.waiting, *gallery.photos[::-1]],
+        "pairs": gallery.pairs[:1],
         "today": clock.today(),
         "sees_customer": access.may(request.user, Deed.SEE_CUSTOMER),
         "may_change": access.may(request.user, Deed.INSTRUMENTS),
@@ -45,5 +46,5 @@ def instrument(request: HttpRequest, number: str) -> HttpResponse:
 @require_safe
 def story(request: HttpRequest, number: str) -> HttpResponse:
     piano = instrument_or_404(number)
-    page = whole_story(piano, page=request.GET.get("page", 1))
+    page = whole_story(piano, page=request.GET.get("page", "1"))
     return render(request, "workshop/instrument_story.html", {"instrument": piano, "page": page})

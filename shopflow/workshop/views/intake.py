@@ -15,7 +15,7 @@ from shopflow.common import clock
 from shopflow.instruments.models import Instrument
 from shopflow.instruments.selectors import known_words
 from shopflow.people.access import Deed
-from shopflow.people.door import only
+from shopflow.people.door import me, only
 from shopflow.workshop.forms.instrument import (
     ChangeFactsForm,
     FactsForm,
@@ -39,7 +39,7 @@ def take_in(request: HttpRequest) -> HttpResponse:
     if form.is_valid():
         try:
             instrument = intake.take_in(
-                by=request.user,
+                by=me(request),
                 arrived_on=form.cleaned_data["arrived_on"],
                 new_owner=form.new_owner,
                 route=form.cleaned_data["route"],
@@ -69,7 +69,7 @@ def facts(request: HttpRequest, number: str) -> HttpResponse:
                 seen_version=form.cleaned_data["version"],
                 facts=form.facts,
                 new_owner=form.new_owner,
-                by=request.user,
+                by=me(request),
             )
         except intake.ChangedMeanwhile as clash:
             return _both_versions(request, page, form, clash.instrument)
@@ -93,7 +93,7 @@ def promise(request: HttpRequest, number: str) -> HttpResponse:
             instrument=instrument,
             seen_version=form.cleaned_data["version"],
             facts={"promised_on": form.cleaned_data["promised_on"]},
-            by=request.user,
+            by=me(request),
         )
     except intake.ChangedMeanwhile as clash:
         form = _with_version(form, clash.instrument)
@@ -110,7 +110,7 @@ def leave(request: HttpRequest, number: str) -> HttpResponse:
     form = LeaveForm(request.POST)
     if form.is_valid():
         try:
-            passages.let_leave(instrument=instrument, by=request.user, reason=form.cleaned_data["reason"])
+            passages.let_leave(instrument=instrument, by=me(request), reason=form.cleaned_data["reason"])
         except Refused as refused:
             form.add_error("reason", refused.message)
         else:
@@ -126,7 +126,7 @@ def come_back(request: HttpRequest, number: str) -> HttpResponse:
     form = ReturnForm(request.POST)
     if form.is_valid():
         try:
-            passages.arrive(instrument=instrument, on=form.cleaned_data["on"], by=request.user)
+            passages.arrive(instrument=instrument, on=form.cleaned_data["on"], by=me(request))
         except Refused as refused:
             form.add_error("on", refused.message)
         else:

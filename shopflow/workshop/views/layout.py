@@ -16,7 +16,7 @@ from django_htmx.http import trigger_client_event
 from shopflow.common.htmx import wants_fragment
 from shopflow.instruments.models import Instrument
 from shopflow.people.access import Deed
-from shopflow.people.door import only
+from shopflow.people.door import me, only
 from shopflow.workshop.forms.layout import (
     AddTaskForm,
     AssignForm,
@@ -46,7 +46,7 @@ def start_route(request: HttpRequest, number: str) -> HttpResponse:
 
     def deed() -> str:
         route = form.cleaned_data["route"]
-        tasks = layout.start_route(instrument=instrument, route=route, by=request.user)
+        tasks = layout.start_route(instrument=instrument, route=route, by=me(request))
         return f"{len(tasks)} tasks are laid out from “{route.name}”."
 
     return _work_deed(request, instrument, form, deed, slot="route_form")
@@ -63,7 +63,7 @@ def add(request: HttpRequest, number: str) -> HttpResponse:
         tasks = layout.add_together(
             instrument=instrument,
             operations=[*form.together, said["operation"]],
-            by=request.user,
+            by=me(request),
             name=said["name"],
             note=said["note"],
         )
@@ -81,7 +81,7 @@ def add_missing(request: HttpRequest, number: str) -> HttpResponse:
     def deed() -> str:
         missing = missing_for(instrument)
         if missing:
-            layout.add_together(instrument=instrument, operations=missing, by=request.user)
+            layout.add_together(instrument=instrument, operations=missing, by=me(request))
         return f"{len(missing)} added. Nothing that the work must have is missing now."
 
     return _work_deed(request, instrument, Form({}), deed, slot="missing_form")
@@ -95,7 +95,7 @@ def order(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     form = MoveInOrderForm(request.POST)
 
     def deed() -> str:
-        layout.move_in_order(task=task, by=request.user, places=form.cleaned_data["places"])
+        layout.move_in_order(task=task, by=me(request), places=form.cleaned_data["places"])
         return f"“{task.name}” is moved."
 
     return _work_deed(request, instrument, form, deed, slot="order_form")
@@ -117,7 +117,7 @@ def assign(request: HttpRequest, number: str, pk: int) -> HttpResponse:
 
     def deed() -> str:
         person = form.cleaned_data["person"]
-        layout.assign(task=task, person=person, by=request.user)
+        layout.assign(task=task, person=person, by=me(request))
         return f"“{task.name}” is for {person or 'nobody in particular'}."
 
     return _task_deed(request, instrument, task, form, deed, slot="assign_form")
@@ -132,7 +132,7 @@ def tie(request: HttpRequest, number: str, pk: int) -> HttpResponse:
 
     def deed() -> str:
         earlier = form.cleaned_data["needs"]
-        layout.tie(task=task, needs=earlier, by=request.user)
+        layout.tie(task=task, needs=earlier, by=me(request))
         return f"“{task.name}” waits for “{earlier.name}”."
 
     return _task_deed(request, instrument, task, form, deed, slot="tie_form")
@@ -147,7 +147,7 @@ def untie(request: HttpRequest, number: str, pk: int) -> HttpResponse:
 
     def deed() -> str:
         earlier = form.cleaned_data["needs"]
-        layout.untie(task=task, needs=earlier, by=request.user)
+        layout.untie(task=task, needs=earlier, by=me(request))
         return f"“{task.name}” does not wait for “{earlier.name}” any more."
 
     return _task_deed(request, instrument, task, form, deed, slot="untie_form")
@@ -161,7 +161,7 @@ def drop(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     form = DropForm(request.POST)
 
     def deed() -> str:
-        layout.drop_task(task=task, by=request.user, reason=form.cleaned_data["reason"])
+        layout.drop_task(task=task, by=me(request), reason=form.cleaned_data["reason"])
         return f"“{task.name}” is dropped. It stays in the story with your reason."
 
     words = _done(form, deed)
@@ -198,7 +198,7 @@ def _work_deed(
     if not words:
         return _work_page(request, instrument, status=422, **{slot: form})
     if wants_fragment(request):
-        return trigger_client_event(_work_page(request, instrument), "say", words)
+        return trigger_client_event(_work_page(request, instrument), "say", {"value": words})
     messages.success(request, words)
     return redirect("workshop:work", instrument.number)
 
@@ -216,7 +216,7 @@ def _task_deed(
     if not words:
         return _task_page(request, instrument, task, status=422, **{slot: form})
     if wants_fragment(request):
-        return trigger_client_event(_task_page(request, instrument, task), "say", words)
+        return trigger_client_event(_task_page(request, instrument, task), "say", {"value": words})
     messages.success(request, words)
     return redirect("workshop:work-task", instrument.number, task.pk)
 

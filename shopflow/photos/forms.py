@@ -1,0 +1,44 @@
+"""What is said about photos when they are sent, and afterwards."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django import forms
+
+from shopflow.common.forms import LineField
+from shopflow.people import edits
+
+from .models import Photo
+from .services import facts_of
+
+CAPTION = "the same words before and after put two photos side by side"
+
+
+class SendForm(forms.Form):
+    """Beside the files: what they show. The batch makes a re-sent form the same photos, not more of them."""
+
+    role = forms.ChoiceField(label="Taken", choices=Photo.Role.choices, widget=forms.RadioSelect)
+    caption = LineField(label="What it shows", max_length=200, required=False, help_text=CAPTION)
+    batch = forms.UUIDField(widget=forms.HiddenInput)
+
+    @classmethod
+    def fresh(cls) -> SendForm:
+        return cls(initial={"role": Photo.Role.DURING, "batch": uuid.uuid4()})
+
+
+class PhotoForm(forms.Form):
+    role = forms.ChoiceField(label="Taken", choices=Photo.Role.choices, widget=forms.RadioSelect)
+    caption = LineField(label="What it shows", max_length=200, required=False, help_text=CAPTION)
+    seen = forms.CharField(max_length=40, widget=forms.HiddenInput)
+
+    @classmethod
+    def showing(cls, photo: Photo) -> PhotoForm:
+        return cls(initial=facts_of(photo) | {"seen": edits.mark_of(facts_of(photo))})
+
+    def overtaken_by(self, photo: Photo) -> PhotoForm:
+        """The same words once more, knowing now what someone else saved meanwhile."""
+        data: Any = self.data.copy()  # type: ignore[attr-defined]
+        data["seen"] = edits.mark_of(facts_of(photo))
+        return PhotoForm(data)

@@ -1,0 +1,113 @@
+"""Photos of an instrument and of a task: look at them, send more."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.contrib import messages
+from django.core.files import File
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods
+from django_htmx.http import trigger_client_event
+
+from shopflow.common.htmx import wants_fragment
+from shopflow.people.access import Deed
+from shopflow.people.door import me, only
+from shopflow.photos.forms import SendForm
+from shopflow.photos.models import Photo
+from shopflow.photos.refusal import PhotoRefused
+from shopflow.photos.services import add_photo
+from shopflow.workshop.selectors.gallery import gallery_at, gallery_of
+from shopflow.workshop.selectors.instrument import instrument_or_404
+from shopflow.workshop.selectors.open_task import task_or_404
+from shopflow.workshop.services.photos import photograph_task
+from shopflow.workshop.services.refusals import Refused
+
+Keep = Callable[..., Photo]
+NONE_CHOSEN = "Choose at least one photo, or take one."
+
+
+@dataclass(slots=True)
+class Sent:
+    """What became of the files of one form."""
+
+    kept: int = 0
+    refused: list[tuple[str, str]] = field(default_factory=list)
+
+    @property
+    def words(self) -> str:
+        return "1 photo is received." if self.kept == 1 else f"{self.kept} photos are received."
+
+
+@only(Deed.SEE_SHOP)
+@require_http_methods(["GET", "HEAD", "POST"])
+def of_instrument(request: HttpRequest, number: str) -> HttpResponse:
+    instrument = instrument_or_404(number)
+    facts = {"instrument": instrument, "here": reverse("workshop:photos", args=[instrument.number])}
+
+    def keep(**sent: Any) -> Photo:
+        return add_photo(instrument=instrument, by=me(request), **sent)
+
+    return _answer(request, facts, lambda: gallery_of(instrument), keep)
+
+
+@only(Deed.SEE_SHOP)
+@require_http_methods(["GET", "HEAD", "POST"])
+def of_task(request: HttpRequest, pk: int) -> HttpResponse:
+    task = task_or_404(pk)
+    here = reverse("workshop:task-photos", args=[task.pk])
+    facts = {"instrument": task.instrument, "task": task, "here": here}
+
+    def keep(**sent: Any) -> Photo:
+        return photograph_task(task=task, by=me(request), **sent)
+
+    return _answer(request, facts, lambda: gallery_at(task), keep)
+
+
+def _answer(request: HttpRequest, facts: dict[str, Any], look: Callable[[], Any], keep: Keep) -> HttpResponse:
+    if request.method != "POST":
+        return _page(request, facts | {"form": SendForm.fresh(), "gallery": look()}, "_photos")
+    form = SendForm(request.POST)
+    files = request.FILES.getlist("photos")
+    if not files:
+        form.add_error(None, NONE_CHOSEN)
+    if not form.is_valid():
+        return _page(request, facts | {"form": form, "gallery": look()}, "_gallery", status=422)
+    sent = _take(files, form.cleaned_data, keep)
+    if sent.refused:
+        facts |= {"form": _typed_again(form), "gallery": look(), "sent": sent}
+        return _page(request, facts, "_gallery", status=422)
+    if wants_fragment(request):
+        page = _page(request, facts | {"form": SendForm.fresh(), "gallery": look()}, "_gallery")
+        return trigger_client_event(page, "say", {"value": sent.words})
+    messages.success(request, sent.words)
+    return redirect(facts["here"])
+
+
+def _take(files: Sequence[File[bytes]], said: dict[str, Any], keep: Keep) -> Sent:
+    """Each file for itself: one that is refused does not take the others with it."""
+    sent = Sent()
+    for file in files:
+        try:
+            keep(file=file, **said)
+        except PhotoRefused as refused:
+            sent.refused.append((str(file.name), refused.words))
+        except Refused as refused:
+            sent.refused.append((str(file.name), refused.message))
+        else:
+            sent.kept += 1
+    return sent
+
+
+def _typed_again(form: SendForm) -> SendForm:
+    return SendForm(initial=form.cleaned_data | {"batch": uuid.uuid4()})
+
+
+def _page(request: HttpRequest, context: dict[str, Any], fragment: str, *, status: int = 200) -> HttpResponse:
+    template = f"photos/{fragment}.html" if wants_fragment(request) else "photos/gallery.html"
+    return render(request, template, context, status=status)
