@@ -115,7 +115,6 @@ async function settle(tap, answer) {
     await drawer.change(kept);
     refused.push(kept);
     formsOf(tap).forEach((form) => show(form, ""));
-    say(answer.words, "trouble");
   }
   formsOf(tap).forEach((form) => { form.elements.key.value = freshKey(); });
   tell();
@@ -165,11 +164,15 @@ function tellRefused() {
     list = Object.assign(document.createElement("ul"), { id: "not-taken" });
     page.prepend(list);
   }
-  list?.replaceChildren(...refused.map(lineFor));
+  const told = refused.map((tap) => tap.key).join();
+  // A line that is written again would be read aloud again.
+  if (!list || list.dataset.told === told) return;
+  list.dataset.told = told;
+  list.replaceChildren(...refused.map(lineFor));
 }
 
 function lineFor(tap) {
-  const line = document.createElement("li");
+  const line = Object.assign(document.createElement("li"), { role: "alert" });
   const words = document.createElement("p");
   const done = Object.assign(document.createElement("button"), { type: "button", className: "btn", textContent: "Read" });
   words.append(Object.assign(document.createElement("b"), { textContent: `${tap.words}, ${tap.who}: not taken. ` }), tap.refusal);

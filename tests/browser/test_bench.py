@@ -315,6 +315,22 @@ def press(page: Page, words: str) -> None:
         page.get_by_role("button", name=words).tap()
 
 
+def test_the_waiting_count_and_a_refusal_stay_in_sight_down_a_long_list(open_tablet, finn, maud):
+    op = cast.operation("strip")
+    tasks = [cast.task(op, on=cast.instrument(by=maud), by=maud) for _ in range(9)]
+    page = open_tablet(finn, BENCH)
+    last = go(page, tasks[-1])
+    page.route("**/move/", lambda route: route.abort())
+    last.scroll_into_view_if_needed()
+    last.tap()
+    expect(wire(page)).to_contain_text("1 tap kept")
+    expect(wire(page)).to_be_in_viewport()
+    cast.send(tasks[-1], "stripped", by=maud)
+    page.unroute("**/move/")
+    expect(page.locator("#not-taken")).to_contain_text("moved by Maud Ferrier", timeout=2 * SOON)
+    expect(page.locator("#not-taken")).to_be_in_viewport()
+
+
 def test_without_scripts_a_task_is_walked_from_the_rack_to_signed(open_tablet, finn, strip):
     page = open_tablet(finn, BENCH, javascript=False)
     for words in ("Take to the bench", "Stripped: done", "Built up: done", "Rest is over", "Pass and sign"):
