@@ -210,6 +210,12 @@ CELERY_BEAT_SCHEDULE = {
         "schedule": crontab(minute="*/15"),
         "options": {"expires": 600},
     },
+    # Looks whether the shop was planned since the night, see planning/background.py.
+    "nightly plan": {
+        "task": "shopflow.planning.background.look",
+        "schedule": crontab(minute="*/15"),
+        "options": {"expires": 600},
+    },
 }
 
 LOG_LEVEL = env.one_of("SHOPFLOW_LOG", "WARNING", "DEBUG", "INFO", "ERROR")

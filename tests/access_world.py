@@ -8,6 +8,7 @@ refused before the question "may this person?" is asked, put a form into `FORMS`
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -20,7 +21,7 @@ from shopflow.customers.models import Customer
 from shopflow.people.edits import mark_of
 from shopflow.photos.models import Photo
 from shopflow.photos.services import add_photo, facts_of, make_copies
-from shopflow.planning.models import ClosedDay
+from shopflow.planning.models import ClosedDay, Hold, Leave, PartOnOrder, Plan, PlanLine, ScarceThing
 from shopflow.reports.models import WeeklyReport
 from shopflow.reports.selectors.week import week_figures
 from shopflow.workshop.services import hours, snags
@@ -94,8 +95,27 @@ class World:
         )
         self.closed = ClosedDay.objects.create(day=clock.today(), name="stocktaking")
         self.week = IsoWeek.at(clock.now(), self.shop.zone)
-        WeeklyReport.objects.create(
-            year=self.week.year, week=self.week.week, figures=week_figures(self.week)
+        WeeklyReport.objects.create(year=self.week.year, week=self.week.week, figures=week_figures(self.week))
+        self._planning()
+
+    def _planning(self) -> None:
+        today = clock.today()
+        self.scarce = ScarceThing.objects.create(code="booth", name="Spray booth", count=1)
+        self.leave = Leave.objects.create(person=self.someone, first_day=today, last_day=today)
+        self.part = PartOnOrder.objects.create(
+            task=self.task, what="a bass set", ordered_on=today, expected_on=today
+        )
+        self.hold = Hold.objects.create(instrument=self.other_instrument, until=today)
+        now = clock.now()
+        self.plan = Plan.objects.create(state=Plan.State.PUBLISHED, begins_at=now, published_at=now)
+        PlanLine.objects.create(
+            plan=self.plan,
+            task=self.task,
+            department=self.bench,
+            instrument=self.instrument,
+            starts_at=now,
+            ends_at=now + timedelta(hours=2),
+            hours=1,
         )
 
     def browser(self, viewer: str) -> Client:
@@ -128,6 +148,14 @@ ARGUMENTS: dict[str, Callable[[World], Any]] = {
     "planning pk": lambda world: world.closed.pk,
     "photos key": lambda world: world.photo.key,
     "side": lambda world: 400,
+    "planning:thing code": lambda world: world.scarce.code,
+    "planning:thing-take-away code": lambda world: world.scarce.code,
+    "planning:crew-end pk": lambda world: world.leave.pk,
+    "planning:part pk": lambda world: world.part.pk,
+    "planning:part-button pk": lambda world: world.part.pk,
+    "planning:part-button button": lambda world: "arrived",
+    "planning:let-go pk": lambda world: world.hold.pk,
+    "planning kind": lambda world: "leave",
     "number": lambda world: world.instrument.number,
     "workshop pk": lambda world: world.task.pk,
     "workshop:clear-snag pk": lambda world: world.stopped.pk,

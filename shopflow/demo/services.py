@@ -17,6 +17,7 @@ from shopflow.catalogue.services import load_trade
 from shopflow.common import clock
 from shopflow.people.models import Person, Role, Tablet
 from shopflow.planning.models import AnnualTarget, ClosedDay
+from shopflow.planning.services.things import put_usual_things
 from shopflow.reports.services import make_what_is_due
 
 from . import crew
@@ -43,6 +44,7 @@ def load_demo(*, seed: int = SEED, say: Callable[[str], None] = lambda _: None) 
             ways = crew.hire()
             codes = crew.tablets()
             _calendar(clock.today())
+            put_usual_things()
             say(f"{MONTHS_PLAYED} months of work, played hour by hour")
             _play(seed=seed, shop=shop, people=[way.person for way in ways])
     return _write_paper(crew.paper(ways, codes))

@@ -14,6 +14,7 @@ from .tablets import tablet_here
 _PLACES: list[tuple[str, str, Deed]] = [
     ("Floor", "workshop:floor", Deed.SEE_SHOP),
     ("Bench", "workshop:benches", Deed.SEE_SHOP),
+    ("Load", "planning:load", Deed.PLAN),
     ("Year", "reports:year", Deed.REPORTS),
     ("Records", "reports:records", Deed.SEE_SHOP),
     ("Set-up", "catalogue:set-up", Deed.SET_UP),

@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
+import time as stopwatch
+from datetime import datetime, time, timedelta
 from typing import Any
 
-from shopflow.common import jobs
+from celery.signals import worker_ready
+
+from shopflow.catalogue.selectors import the_shop
+from shopflow.celery import app
+from shopflow.common import clock, jobs
 from shopflow.compute import schedule
 from shopflow.compute.errors import ComputeError
+from shopflow.workshop.models import Task
 
+from . import asked
 from .measures import from_data
 from .problem import Unplannable
 from .services import plans
+
+# The shop is planned anew while nobody works in it; the shop's own clock counts.
+NIGHT = time(3)
 
 
 @jobs.kind("plan")
@@ -24,15 +35,10 @@ def make_plan(
     publish: bool = False,
 ) -> dict[str, Any]:
     """Plan the house; the last good plan stands until this one is done."""
-
-    def tell(words: str, best: float, tries: int) -> bool:
-        run.progress(1, total=3, note=f"{words}: {best:,.0f} hours late in all, {tries:,} tried")
-        return not run.stopped()
-
     # Compiled once a machine and kept; not as the worker starts, which has only seconds to come up.
-    run.progress(0, total=3, note="getting ready")
+    run.progress(0, total=round(seconds) + 3, note="Getting ready.")
     schedule.warm_up()
-    run.progress(0, total=3, note="reading the house")
+    run.progress(0, note="Reading the house.")
     try:
         plan = plans.make_plan(
             by_name=by_name,
@@ -40,8 +46,50 @@ def make_plan(
             seconds=seconds,
             seed=seed,
             publish=publish,
-            on_progress=tell,
+            on_progress=_Telling(run, seconds),
         )
     except (Unplannable, ComputeError) as why:
         raise jobs.Cannot(f"No plan: {why} The last plan stays.") from why
+    if publish:
+        plans.forget_old_plans()
     return {"plan": plan.pk}
+
+
+class _Telling:
+    """Says how far the search is: by the clock, with the best plan so far beside the first one."""
+
+    def __init__(self, run: jobs.Run, seconds: float) -> None:
+        self.run, self.seconds = run, seconds
+        self.first: float | None = None
+        self.began = stopwatch.monotonic()
+
+    def __call__(self, words: str, best: float, tries: int) -> bool:
+        if self.first is None:
+            self.first, self.began = best, stopwatch.monotonic()
+        spent = min(self.seconds, stopwatch.monotonic() - self.began)
+        self.run.progress(1 + round(spent), note=self._said(words, best, tries))
+        return not self.run.stopped()
+
+    def _said(self, words: str, best: float, tries: int) -> str:
+        days = f"{best / 24:,.0f} days late in all"
+        if not tries:
+            return f"There is {words}: {days}."
+        return f"Best so far: {days} (the first plan: {(self.first or 0) / 24:,.0f}); {tries:,} tried."
+
+
+@app.task
+def look() -> None:
+    """Has the shop been planned since three in the night, or does it have no plan at all? Then plan it."""
+    zone = the_shop().zone
+    here = clock.now().astimezone(zone)
+    night = datetime.combine(here.date(), NIGHT, tzinfo=zone)
+    if night > here:
+        night -= timedelta(days=1)
+    if asked.due(night=night) and Task.objects.open().exists():
+        jobs.enqueue(asked.KIND, by=None, unique=asked.THE_SHOP, publish=True)
+
+
+@worker_ready.connect
+def look_at_once(**_: Any) -> None:
+    """The shop was perhaps off in the night, or has only just been filled."""
+    look()

@@ -2,11 +2,31 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from .views import year
+from .views import crew, load, scarce, waiting, year
 
 app_name = "planning"
 
 urlpatterns: list[URLPattern] = [
+    path("load/", load.load, name="load"),
+    path("load/plan/", load.plan_anew, name="plan-anew"),
+    path("load/plan/progress/", load.progress, name="plan-progress"),
+    path("load/plan/stop/", load.stop, name="plan-stop"),
+    path("load/crew/", crew.crew, name="crew"),
+    path("load/crew/<slug:kind>/", crew.add, name="crew-add"),
+    path("load/crew/<slug:kind>/<int:pk>/end/", crew.end, name="crew-end"),
+    path("load/waiting/", waiting.waiting, name="parts"),
+    path("load/waiting/part/", waiting.add_part, name="part-add"),
+    path("load/waiting/part/<int:pk>/", waiting.part, name="part"),
+    path("load/waiting/part/<int:pk>/<slug:button>/", waiting.part_button, name="part-button"),
+    path("load/waiting/hold/", waiting.hold, name="hold"),
+    path("load/waiting/hold/<int:pk>/let-go/", waiting.let_go, name="let-go"),
+    path("load/<slug:code>/<slug:week>/", load.cell, name="load-cell"),
+    path("set-up/scarce/", scarce.things, name="things"),
+    path("set-up/scarce/usual/", scarce.usual, name="things-usual"),
+    path("set-up/scarce/new/", scarce.new_thing, name="new-thing"),
+    path("set-up/scarce/<slug:code>/", scarce.thing, name="thing"),
+    path("set-up/scarce/<slug:code>/take-away/", scarce.take_away, name="thing-take-away"),
+    path("set-up/sizes/", scarce.sizes, name="sizes"),
     path("set-up/year/", year.year, name="year"),
     path("set-up/year/<int:year>/target/", year.target, name="target"),
     path("set-up/year/<int:year>/closed/", year.close, name="close"),

@@ -26,14 +26,19 @@ View = Callable[..., HttpResponse]
 
 
 def office(*methods: str) -> Callable[[View], View]:
-    """Only for those who may change what the shop has. What a POST reads and writes holds together."""
+    """Only for those who may change what the shop has."""
+    return only_for(Deed.SET_UP, *methods)
+
+
+def only_for(deed: Deed, *methods: str) -> Callable[[View], View]:
+    """Only for those who may do this. What a POST reads and writes holds together."""
 
     def door(view: View) -> View:
         @require_http_methods([*methods])
         @login_required
         @wraps(view)
         def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-            access.require(request.user, Deed.SET_UP)
+            access.require(request.user, deed)
             if request.method != "POST":
                 return view(request, *args, **kwargs)
             with transaction.atomic():

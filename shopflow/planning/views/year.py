@@ -14,7 +14,7 @@ from shopflow.catalogue.views.answers import deed_done, kept, me, office, row_fo
 from shopflow.common import clock
 from shopflow.people import access
 from shopflow.people.access import Deed
-from shopflow.planning.forms import ClosedDaysForm, TargetForm
+from shopflow.planning.forms.year import ClosedDaysForm, TargetForm
 from shopflow.planning.models import AnnualTarget, ClosedDay
 from shopflow.planning.selectors.year import target_of, year_sheet
 from shopflow.planning.services import year as services

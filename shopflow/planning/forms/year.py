@@ -5,8 +5,7 @@ from typing import Any
 from django import forms
 
 from shopflow.catalogue.forms.base import LineField, SetUpForm
-
-from .models import AnnualTarget
+from shopflow.planning.models import AnnualTarget
 
 
 def _date(**kwargs: Any) -> forms.DateField:

@@ -1,0 +1,1 @@
+"""What the office types for the plan."""
