@@ -162,11 +162,13 @@ DATA_UPLOAD_MAX_NUMBER_FILES = 20
 PHOTO_MAX_BYTES = env.whole_number("SHOPFLOW_PHOTO_MAX_MB", 25, least=1, most=200) * 1_000_000
 PHOTO_MAX_PIXELS = 50_000_000
 
-SESSION_COOKIE_AGE = 12 * 3600
+# A sign-in ends after 12 hours (people/presence.py); its cookie lives on, so that a form sent too late is
+# known as that person's and not lost.
+SESSION_COOKIE_AGE = 24 * 3600
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"
-CSRF_FAILURE_VIEW = "shopflow.common.views.page_too_old"
+CSRF_FAILURE_VIEW = "shopflow.people.views.held.page_too_old"
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 if HTTPS:

@@ -8,7 +8,8 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, resolve_url
 
-from . import presence, tablets
+from . import held, presence, tablets
+from .models import Person
 
 # Where one may go before a password handed out by the office is replaced.
 _BEFORE_CHOOSING = ("people:me", "people:sign-in", "people:sign-out", "people:switch")
@@ -20,12 +21,33 @@ def who_is_here(get_response: Answer) -> Answer:
         tablet = request.tablet = tablets.tablet_of(request)  # type: ignore[attr-defined]
         if tablet:
             tablets.note_seen(tablet)
-        if request.user.is_authenticated:
-            request.user.by_pin = bool(request.session.get(presence.BY_PIN))
-            presence.keep_or_end(request)
-        return get_response(request)
+        if not isinstance(request.user, Person):
+            return get_response(request)
+        person = request.user
+        person.by_pin = bool(request.session.get(presence.BY_PIN))
+        if presence.goes_on(request):
+            kept = held.any_in(request) if request.method == "POST" else None
+            return _let_go_when_taken(request, get_response(request), kept)
+        presence.end(request)
+        request.was_here = person  # type: ignore[attr-defined]
+        return _hold_when_turned_away(request, get_response(request), person)
 
     return middleware
+
+
+def _hold_when_turned_away(request: HttpRequest, response: HttpResponse, person: Person) -> HttpResponse:
+    """Led to the sign-in page with a form in the hand: the form waits."""
+    there = response.headers.get("Location") or response.headers.get("HX-Redirect") or ""
+    if there.startswith(resolve_url("people:sign-in")):
+        held.hold(request, of=person)
+    return response
+
+
+def _let_go_when_taken(request: HttpRequest, response: HttpResponse, kept: held.Held | None) -> HttpResponse:
+    """What was held is sent at last, unless this very request made it wait once more."""
+    if kept and kept.url == request.path and response.status_code < 400 and held.any_in(request) == kept:
+        held.let_go(request)
+    return response
 
 
 def own_password_first(get_response: Answer) -> Answer:

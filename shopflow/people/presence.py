@@ -14,6 +14,7 @@ from django.http import HttpRequest
 
 from shopflow.common import clock
 
+from . import held
 from .models import Person
 from .tablets import tablet_here
 
@@ -28,11 +29,13 @@ POLL = "X-Poll"
 
 def begin(request: HttpRequest, person: Person, *, by_pin: bool) -> None:
     """Sign this person in under a key that nobody has seen before; whoever was here is gone."""
+    kept = held.any_in(request)
     request.session.flush()
     login(request, person, backend="django.contrib.auth.backends.ModelBackend")
     now = clock.now().timestamp()
     tablet = tablet_here(request)
     request.session.update({BY_PIN: by_pin, TABLET: tablet.pk if tablet else None, OPENED: now, SEEN: now})
+    held.carry(kept, request)
     person.by_pin = by_pin
 
 
@@ -53,12 +56,13 @@ def only_here(request: HttpRequest, person: Person) -> None:
     end_everywhere(person, but=request.session.session_key)
 
 
-def keep_or_end(request: HttpRequest) -> None:
-    """Called once for each request of a signed-in person: end a presence whose time is over."""
+def goes_on(request: HttpRequest) -> bool:
+    """Asked once for each request of a signed-in person: False when the time is over."""
     if _is_over(request):
-        end(request)
-    elif not _asked_by_itself(request):
+        return False
+    if not _asked_by_itself(request):
         _still_here(request)
+    return True
 
 
 def _asked_by_itself(request: HttpRequest) -> bool:

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from .views import enrol, own, sign_in, staff, tablets
+from .views import enrol, held, own, sign_in, staff, tablets
 
 app_name = "people"
 
@@ -11,6 +11,8 @@ urlpatterns: list[URLPattern] = [
     path("sign-in/pin/<int:pk>/", sign_in.pin, name="pin"),
     path("sign-out/", sign_in.sign_out, name="sign-out"),
     path("switch/", sign_in.switch, name="switch"),
+    path("not-sent-yet/", held.not_sent_yet, name="not-sent-yet"),
+    path("not-sent-yet/throw-away/", held.throw_away, name="throw-away"),
     path("tablet/", enrol.tablet, name="tablet-here"),
     path("me/", own.me, name="me"),
     path("me/password/", own.password, name="me-password"),

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from shopflow.people import next_page, presence, selectors
+from shopflow.people import held, next_page, presence, selectors
 from shopflow.people.devices import device_of
 from shopflow.people.forms.sign_in import PasswordSignInForm, PinForm
 from shopflow.people.models import Person, Tablet
@@ -89,6 +89,8 @@ def _with_password(request: HttpRequest) -> HttpResponse:
 def _come_in(request: HttpRequest, person: Person, *, by_pin: bool) -> HttpResponse:
     then = next_page.after(request)
     presence.begin(request, person, by_pin=by_pin)
+    if held.waiting_for(request, person):
+        then = reverse("people:not-sent-yet")
     if by_pin and person.is_office:
         messages.info(request, AS_A_HAND)
     return redirect(then)
