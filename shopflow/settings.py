@@ -156,6 +156,11 @@ STORAGES = {
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
 
+FILE_UPLOAD_HANDLERS = [
+    "shopflow.photos.limit.StopAtTheLimit",
+    "django.core.files.uploadhandler.MemoryFileUploadHandler",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2_000_000
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 1_000
 DATA_UPLOAD_MAX_NUMBER_FILES = 20

@@ -24,6 +24,7 @@ from shopflow.people.models import Person
 
 from . import decode, files, upload
 from .models import Photo
+from .refusal import PhotoRefused
 
 Said = dict[str, Any]
 log = logging.getLogger(__name__)
@@ -63,7 +64,7 @@ def add_photo(
         key=key,
     )
     photo.full_clean(validate_unique=False)
-    files.keep_waiting(file, key)
+    _keep(file, key)
     try:
         with transaction.atomic():
             photo.save()
@@ -100,6 +101,18 @@ def change_photo(*, photo: Photo, role: str, caption: str, seen: str, by: Person
     photo.full_clean()
     photo.save(update_fields=["role", "caption"])
     return photo
+
+
+def _keep(file: File[bytes], key: uuid.UUID) -> None:
+    try:
+        files.keep_waiting(file, key)
+    except OSError as trouble:
+        files.waiting(key).unlink(missing_ok=True)
+        log.error("a photo could not be kept: %s", trouble)
+        raise PhotoRefused(
+            f"The shop’s computer could not keep this photo ({trouble.strerror})."
+            " Keep it on your device and tell a manager."
+        ) from trouble
 
 
 def _key_of(batch: uuid.UUID, instrument: Instrument, by: Person, file: File[bytes]) -> uuid.UUID:

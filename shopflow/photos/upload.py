@@ -53,7 +53,7 @@ def _check_size(file: File[bytes]) -> None:
         raise PhotoRefused("This file is empty. Try again.")
     if file.size > most:
         raise PhotoRefused(
-            f"This file has {file.size / 1e6:.0f} MB; the limit is {most / 1e6:.0f} MB."
+            f"This file is larger than {most / 1e6:g} MB, the most that is taken."
             " Set the camera to save smaller JPEG photos."
         )
 

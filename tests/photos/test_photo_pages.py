@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import uuid
 from datetime import timedelta
+from unittest.mock import patch
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
@@ -23,6 +24,7 @@ from tests import cast
 
 from . import pictures
 
+_check = services.upload.check
 HTMX = {"HTTP_HX_REQUEST": "true"}
 
 
@@ -297,6 +299,21 @@ class ChangeTests(PagesCase):
         self.assertContains(self.client.get(self.page), "&lt;script&gt;alert(1)&lt;/script&gt;")
         self.assertContains(self.client.get(self.url), "&lt;script&gt;")
 
-    @override_settings(PHOTO_MAX_BYTES=10)
-    def test_a_file_too_large_is_refused_on_the_page(self):
-        self.assertContains(self.send(pictures.jpeg()), "the limit is", status_code=422)
+
+class LimitTests(PagesCase):
+    @override_settings(PHOTO_MAX_BYTES=200_000)
+    def test_of_a_file_too_large_no_more_is_kept_than_may_be_sent(self):
+        kept = []
+        with patch.object(
+            services.upload, "check", side_effect=lambda file: kept.append(file) or _check(file)
+        ):
+            answer = self.send(pictures.jpeg() + b"x" * 6_000_000)
+        self.assertContains(answer, "This file is larger than 0.2 MB", status_code=422)
+        assert 200_000 < kept[0].size < 400_000
+
+    def test_a_disk_that_is_full_refuses_in_words(self):
+        full = OSError(28, "No space left on device")
+        with patch.object(services.files, "keep_waiting", side_effect=full):
+            answer = self.send(pictures.jpeg())
+        self.assertContains(answer, "could not keep this photo (No space left on device)", status_code=422)
+        assert not Photo.objects.exists()

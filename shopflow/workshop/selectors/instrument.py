@@ -6,7 +6,7 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from django.db.models import OuterRef, Subquery, Sum
+from django.db.models import Max, Sum
 from django.http import Http404
 
 from shopflow.catalogue import selectors as catalogue
@@ -139,12 +139,12 @@ class Work:
 
 
 def work_of(instrument: Instrument) -> Work:
-    """The tasks of the job with all that is told of them, in eight queries whatever their number."""
+    """The tasks of the job with all that is told of them, in nine queries whatever their number."""
     tasks = Task.objects.in_the_job().filter(instrument=instrument)
     stages = catalogue.stages_by_id()
     standing = {one.task_id: one for one in standings(tasks, stages)}
-    rows = {task.pk: task for task in _with_relations(tasks)}
-    snags, spent = _snags(instrument), _spent(instrument)
+    rows = {task.pk: task for task in tasks.select_related("department", "person").order_by("position", "pk")}
+    snags, spent, hands = _snags(instrument), _spent(instrument), _last_hands(instrument)
     needs: dict[int, list[Task]] = defaultdict(list)
     for task_id, needs_id in ties_of(instrument):
         needs[task_id].append(rows[needs_id])
@@ -159,7 +159,7 @@ def work_of(instrument: Instrument) -> Work:
                 spent=spent.get(task.pk, Decimal(0)),
                 snags=snags[task.pk],
                 needs=sorted(needs[task.pk], key=lambda one: (one.position, one.pk)),
-                last_hand=task.last_hand or "",
+                last_hand=hands.get(task.pk, ""),
             )
             for task in rows.values()
         ],
@@ -173,13 +173,11 @@ def ties_of(instrument: Instrument) -> list[tuple[int, int]]:
     return list(ties.order_by("pk").values_list("task_id", "needs_id"))
 
 
-def _with_relations(tasks):  # type: ignore[no-untyped-def]
-    hands = Move.objects.filter(task=OuterRef("pk"), undoes=None).order_by("-pk")
-    return (
-        tasks.select_related("department", "person")
-        .annotate(last_hand=Subquery(hands.values("by__name")[:1]))
-        .order_by("position", "pk")
-    )
+def _last_hands(instrument: Instrument) -> dict[int, str]:
+    """Who moved each task last; the ledger is asked for the last line of each, never for all of them."""
+    moves = Move.objects.filter(task__instrument=instrument).order_by()
+    last = moves.values("task").annotate(last=Max("pk")).values("last")
+    return dict(Move.objects.filter(pk__in=last).order_by().values_list("task_id", "by__name"))
 
 
 def _snags(instrument: Instrument) -> dict[int, list[Snag]]:
