@@ -9,9 +9,9 @@ from __future__ import annotations
 import numpy as np
 
 from shopflow.compute.schedule.compiled import compiled
-from shopflow.compute.schedule.decoder import clear, put, room_for
+from shopflow.compute.schedule.decoder import TimeLines, clear, put, room_for
 from shopflow.compute.schedule.rules import late_hours
-from shopflow.compute.schedule.tables import FAR, TICKS, Ints, Tables, clock_of_finish, work_at
+from shopflow.compute.schedule.tables import FAR, TICKS, Floats, Ints, Tables, clock_of_finish, work_at
 
 
 def lower_bound(tables: Tables, objective: str) -> float:
@@ -27,7 +27,7 @@ def lower_bound(tables: Tables, objective: str) -> float:
 
 
 @compiled
-def finish_alone(tables, lines, start, finish):
+def finish_alone(tables: Tables, lines: TimeLines, start: Ints, finish: Ints) -> None:
     """Starts and finishes, in open ticks, if every job found all hands idle."""
     for place in range(len(tables.topo)):
         clear(tables, lines)
@@ -50,7 +50,7 @@ def _least_open(tables: Tables, closings: Ints, rest: int) -> int:
 
 
 @compiled
-def count_tails(tables, open_rest, tails):
+def count_tails(tables: Tables, open_rest: Ints, tails: Ints) -> None:
     """Open ticks that must still pass after each job's end, however idle the hands are."""
     for place in range(len(tables.topo) - 1, -1, -1):
         job = tables.topo[place]
@@ -75,11 +75,11 @@ def _of_resource(tables: Tables, resource: int, heads: Ints, tails: Ints) -> int
 
 
 @compiled
-def _latest_end(heads, tails, work, hands_from, hands):
+def _latest_end(heads: Ints, tails: Ints, work: Floats, hands_from: Ints, hands: Ints) -> int:
     """Over all sets of jobs that begin at or after one head and have at least one tail: when their work is
     done.
     """
-    latest = np.int64(0)
+    latest = 0
     for first in range(len(heads)):
         together = 0.0
         for job in range(len(heads)):
@@ -90,7 +90,7 @@ def _latest_end(heads, tails, work, hands_from, hands):
 
 
 @compiled
-def _spent(begin, work, hands_from, hands):
+def _spent(begin: int, work: float, hands_from: Ints, hands: Ints) -> int:
     """When all hands together, from a moment onwards, have done so much work."""
     last = len(hands) - 1
     now = float(begin)
@@ -99,7 +99,7 @@ def _spent(begin, work, hands_from, hands):
         if ends <= now:
             continue
         if hands[step] > 0 and (step == last or (ends - now) * hands[step] >= work):
-            return np.int64(np.ceil(now + work / hands[step] - 0.5))
+            return int(np.ceil(now + work / hands[step] - 0.5))
         work -= (ends - now) * hands[step]
         now = ends
-    return np.int64(now)
+    return int(now)

@@ -39,7 +39,7 @@ def _hours_rules(plan: Solution, job: Job) -> Iterator[str]:
 
 
 def _hands_rules(plan: Solution, resource: str) -> Iterator[str]:
-    steps = plan.problem.resources[resource]
+    steps = plan.problem.steps(resource)
     for begins, ends, hands in plan.load(resource):
         if ends - begins <= SLACK:
             continue

@@ -23,6 +23,9 @@ def _fingerprint() -> str:
     return hashlib.sha256(b"".join(path.read_bytes() for path in sources)).hexdigest()[:16]
 
 
-numba.config.CACHE_DIR = str(HERE / "__pycache__" / f"compiled-{_fingerprint()}")
+numba.config.CACHE_DIR = str(HERE / "__pycache__" / f"compiled-{_fingerprint()}")  # type: ignore[attr-defined]
 
 compiled = numba.njit(nogil=True, cache=True)
+
+# For the small functions of the inner loops: handing over the tables costs more than the work that they do.
+inlined = numba.njit(nogil=True, cache=True, forceinline=True)

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shopflow.compute.schedule.compiled import compiled
+from shopflow.compute.schedule.compiled import compiled, inlined
 from shopflow.compute.schedule.tables import FAR, Ints, Tables
 
 
@@ -25,7 +25,8 @@ class TimeLines(NamedTuple):
     since: Ints
     free: Ints
     there: Ints
-    count: Ints
+    pieces: Ints
+    changing: Ints  # 1 where hands come and go; elsewhere the row of ``there`` is the same throughout
 
 
 def room_for(tables: Tables) -> TimeLines:
@@ -33,8 +34,11 @@ def room_for(tables: Tables) -> TimeLines:
     resources = len(tables.hands_ptr) - 1
     busiest = int(np.bincount(tables.need, minlength=1).max()) if len(tables.need) else 0
     room = 2 * busiest + len(tables.hands) + 4
-    since, free, there = (np.zeros((max(1, resources), room), dtype=np.int64) for _ in range(3))
-    return TimeLines(since, free, there, np.zeros(max(1, resources), dtype=np.int64))
+    since, free = (np.zeros((max(1, resources), room), dtype=np.int64) for _ in range(2))
+    steps = np.diff(tables.hands_ptr) if resources else np.zeros(1, dtype=np.int64)
+    there = np.zeros_like(since)
+    there[:resources] = tables.hands[tables.hands_ptr[:-1], None]
+    return TimeLines(since, free, there, np.zeros_like(steps), (steps > 1).astype(np.int64))
 
 
 def plan_of(tables: Tables, order: Ints) -> tuple[Ints, Ints]:
@@ -45,7 +49,7 @@ def plan_of(tables: Tables, order: Ints) -> tuple[Ints, Ints]:
 
 
 @compiled
-def clear(tables, lines):
+def clear(tables: Tables, lines: TimeLines) -> None:
     """Give every hand back."""
     for resource in range(len(tables.hands_ptr) - 1):
         first = tables.hands_ptr[resource]
@@ -53,20 +57,21 @@ def clear(tables, lines):
         for step in range(count):
             lines.since[resource, step] = tables.hands_from[first + step]
             lines.free[resource, step] = tables.hands[first + step]
-            lines.there[resource, step] = tables.hands[first + step]
-        lines.count[resource] = count
+            if lines.changing[resource]:
+                lines.there[resource, step] = tables.hands[first + step]
+        lines.pieces[resource] = count
 
 
 @compiled
-def decode(tables, order, lines, start, finish):
+def decode(tables: Tables, order: Ints, lines: TimeLines, start: Ints, finish: Ints) -> None:
     """Plan all jobs in an order that puts each after those it waits for; fills start and finish."""
     clear(tables, lines)
     for place in range(len(order)):
         put(tables, order[place], lines, start, finish)
 
 
-@compiled
-def put(tables, job, lines, start, finish):
+@inlined
+def put(tables: Tables, job: int, lines: TimeLines, start: Ints, finish: Ints) -> None:
     """Plan one job at the earliest time that its predecessors, its release and its hands allow."""
     ready = ready_at(tables, job, finish)
     first = tables.need_ptr[job]
@@ -76,17 +81,20 @@ def put(tables, job, lines, start, finish):
         start[job] = ready
         finish[job] = ready + hours
     elif needs == 1:
-        resource = tables.need[first]
-        hands = tables.need_hands[first]
-        start[job], finish[job] = _earliest(lines, resource, hands, ready, hours)
-        _take(lines, resource, hands, start[job], finish[job])
+        resource, hands = tables.need[first], tables.need_hands[first]
+        if lines.changing[resource]:
+            start[job], finish[job] = _earliest(lines, resource, hands, ready, hours)
+            _take(lines, resource, hands, start[job], finish[job])
+        else:
+            start[job] = _place_steady(lines, resource, hands, ready, hours)
+            finish[job] = start[job] + hours
     else:
         start[job], finish[job] = _earliest_together(tables, job, lines, ready, hours)
         _take_together(tables, job, lines, start[job], finish[job])
 
 
-@compiled
-def ready_at(tables, job, finish):
+@inlined
+def ready_at(tables: Tables, job: int, finish: Ints) -> int:
     """The first open tick at which everything that a job waits for is done, dry and there."""
     ready = tables.release[job]
     for arc in range(tables.pred_ptr[job], tables.pred_ptr[job + 1]):
@@ -98,29 +106,48 @@ def ready_at(tables, job, finish):
     return ready
 
 
-@compiled
-def clock_finish(tables, work):
+@inlined
+def clock_finish(tables: Tables, work: int) -> int:
     """The moment of the clock at which work that ends so many open ticks in is over."""
-    spell = max(0, np.searchsorted(tables.spell_work, work, side="left") - 1)
+    spell = _spell_ending_at(tables.spell_work, work)
     return tables.spell_clock[spell] + work - tables.spell_work[spell]
 
 
-@compiled
-def work_after_rest(tables, done, rest):
+@inlined
+def work_after_rest(tables: Tables, done: int, rest: int) -> int:
     """Where on the axis of open hours a rest by the clock ends that begins with the end of a job."""
     spells = len(tables.spell_work)
     if spells == 1:
         return done + rest
     clock = clock_finish(tables, done) + rest
-    spell = np.searchsorted(tables.spell_clock, clock, side="right") - 1
+    spell = _spell_ending_at(tables.spell_clock, clock + 1)
     work = tables.spell_work[spell] + clock - tables.spell_clock[spell]
     return work if spell + 1 == spells else min(work, tables.spell_work[spell + 1])
 
 
-@compiled
-def _piece_at(lines, resource, moment):
+@inlined
+def _spell_ending_at(begins: Ints, moment: int) -> int:
+    """The last spell that begins before a moment (the first if none does).
+
+    Spells are much alike, so the place where they would be if they were all alike is a good guess to start
+    from.
+    """
+    last = len(begins) - 1
+    if last == 0:
+        return 0
+    guess = int((moment - begins[0]) * (last / (begins[last] - begins[0])))
+    spell = min(last, max(0, guess))
+    while spell > 0 and begins[spell] >= moment:
+        spell -= 1
+    while spell < last and begins[spell + 1] < moment:
+        spell += 1
+    return spell
+
+
+@inlined
+def _piece_at(lines: TimeLines, resource: int, moment: int) -> int:
     """The piece of a time line in which a moment lies."""
-    low, high = 0, lines.count[resource]
+    low, high = 0, lines.pieces[resource]
     while high - low > 1:
         middle = (low + high) >> 1
         if lines.since[resource, middle] <= moment:
@@ -131,12 +158,12 @@ def _piece_at(lines, resource, moment):
 
 
 @compiled
-def _earliest(lines, resource, hands, ready, hours):
-    """First stretch of one time line with enough idle hands; it pauses while too few are in the shop."""
+def _earliest(lines: TimeLines, resource: int, hands: int, ready: int, hours: int) -> tuple[int, int]:
+    """First stretch of one time line with enough idle hands; pauses while they are away."""
     since, free, there = lines.since[resource], lines.free[resource], lines.there[resource]
-    last = lines.count[resource] - 1
+    last = lines.pieces[resource] - 1
     piece = _piece_at(lines, resource, ready)
-    now, begin, left = ready, np.int64(-1), hours
+    now, begin, left = ready, -1, hours
     while True:
         if free[piece] >= hands:
             if begin < 0:
@@ -145,18 +172,80 @@ def _earliest(lines, resource, hands, ready, hours):
                 return begin, now + left
             left -= since[piece + 1] - now
         elif there[piece] >= hands:
-            begin, left = np.int64(-1), hours
+            begin, left = -1, hours
         piece += 1
         now = since[piece]
 
 
+@inlined
+def _place_steady(lines: TimeLines, resource: int, hands: int, ready: int, hours: int) -> int:
+    """``_earliest`` and ``_take`` in one, for hands that never change: by far the most frequent case."""
+    since, free = lines.since[resource], lines.free[resource]
+    count = lines.pieces[resource]
+    first = piece = _piece_at(lines, resource, ready)
+    begin = ready
+    while True:
+        if free[piece] < hands:
+            first = piece + 1
+            begin = since[first]
+        elif piece + 1 == count or since[piece + 1] - begin >= hours:
+            break
+        piece += 1
+    lines.pieces[resource] = _carve(since, free, count, first, piece, begin, begin + hours, hands)
+    return begin
+
+
+@inlined
+def _carve(
+    since: Ints, free: Ints, count: int, first: int, last: int, begin: int, end: int, hands: int
+) -> int:
+    """Take hands out of pieces first to last between two moments within them; tells how many pieces there are
+    now.
+    """
+    cut_left = since[first] < begin
+    cut_right = last + 1 == count or since[last + 1] > end
+    join_left = not cut_left and first > 0 and free[first - 1] == free[first] - hands
+    join_right = not cut_right and free[last + 1] == free[last] - hands
+    idle = free[last]
+    left = 1 if cut_left else (-1 if join_left else 0)
+    right = left + (1 if cut_right else (-1 if join_right else 0))
+    body, tail = (first + 1 if join_left else first), (last + 2 if join_right else last + 1)
+    if left < 0:
+        _move(since, free, body, last + 1, left)
+        _move(since, free, tail, count, right)
+    else:
+        _move(since, free, tail, count, right)
+        _move(since, free, body, last + 1, left)
+    for piece in range(body + left, last + 1 + left):
+        free[piece] -= hands
+    if cut_left:
+        since[first + 1] = begin
+    if cut_right:
+        since[last + 1 + left] = end
+        free[last + 1 + left] = idle
+    return count + right
+
+
+@inlined
+def _move(since: Ints, free: Ints, begin: int, end: int, by: int) -> None:
+    """Move pieces up or down their row."""
+    if by > 0:
+        for piece in range(end - 1, begin - 1, -1):
+            since[piece + by] = since[piece]
+            free[piece + by] = free[piece]
+    elif by < 0:
+        for piece in range(begin, end):
+            since[piece + by] = since[piece]
+            free[piece + by] = free[piece]
+
+
 @compiled
-def _take(lines, resource, hands, begin, end):
+def _take(lines: TimeLines, resource: int, hands: int, begin: int, end: int) -> None:
     """Take hands out of a time line for a job, except while it pauses."""
     _cut(lines, resource, begin)
     _cut(lines, resource, end)
     piece = first = _piece_at(lines, resource, begin)
-    while piece < lines.count[resource] and lines.since[resource, piece] < end:
+    while piece < lines.pieces[resource] and lines.since[resource, piece] < end:
         if lines.there[resource, piece] >= hands:
             lines.free[resource, piece] -= hands
         piece += 1
@@ -165,38 +254,42 @@ def _take(lines, resource, hands, begin, end):
 
 
 @compiled
-def _cut(lines, resource, moment):
+def _cut(lines: TimeLines, resource: int, moment: int) -> None:
     """Make a piece begin at a moment."""
     piece = _piece_at(lines, resource, moment)
     if lines.since[resource, piece] == moment:
         return
-    for later in range(lines.count[resource], piece + 1, -1):
-        lines.since[resource, later] = lines.since[resource, later - 1]
-        lines.free[resource, later] = lines.free[resource, later - 1]
-        lines.there[resource, later] = lines.there[resource, later - 1]
-    lines.since[resource, piece + 1] = moment
-    lines.free[resource, piece + 1] = lines.free[resource, piece]
-    lines.there[resource, piece + 1] = lines.there[resource, piece]
-    lines.count[resource] += 1
+    since, free, there = lines.since[resource], lines.free[resource], lines.there[resource]
+    for later in range(lines.pieces[resource], piece + 1, -1):
+        since[later] = since[later - 1]
+        free[later] = free[later - 1]
+    since[piece + 1] = moment
+    free[piece + 1] = free[piece]
+    if lines.changing[resource]:
+        for later in range(lines.pieces[resource], piece, -1):
+            there[later] = there[later - 1]
+    lines.pieces[resource] += 1
 
 
 @compiled
-def _join(lines, resource, piece):
+def _join(lines: TimeLines, resource: int, piece: int) -> None:
     """Make one of a piece and the one before it when they are alike: short time lines are quick to search."""
-    if piece <= 0 or piece >= lines.count[resource]:
+    since, free, there = lines.since[resource], lines.free[resource], lines.there[resource]
+    if piece <= 0 or piece >= lines.pieces[resource]:
         return
-    alike = lines.free[resource, piece] == lines.free[resource, piece - 1]
-    if not (alike and lines.there[resource, piece] == lines.there[resource, piece - 1]):
+    if free[piece] != free[piece - 1] or there[piece] != there[piece - 1]:
         return
-    lines.count[resource] -= 1
-    for later in range(piece, lines.count[resource]):
-        lines.since[resource, later] = lines.since[resource, later + 1]
-        lines.free[resource, later] = lines.free[resource, later + 1]
-        lines.there[resource, later] = lines.there[resource, later + 1]
+    lines.pieces[resource] -= 1
+    for later in range(piece, lines.pieces[resource]):
+        since[later] = since[later + 1]
+        free[later] = free[later + 1]
+    if lines.changing[resource]:
+        for later in range(piece, lines.pieces[resource]):
+            there[later] = there[later + 1]
 
 
 @compiled
-def _look(tables, job, lines, now):
+def _look(tables: Tables, job: int, lines: TimeLines, now: int) -> tuple[bool, bool, int]:
     """All needed time lines at one moment: (enough in the shop, enough idle, until when nothing changes)."""
     in_shop, idle, until = True, True, FAR
     for row in range(tables.need_ptr[job], tables.need_ptr[job + 1]):
@@ -204,15 +297,15 @@ def _look(tables, job, lines, now):
         piece = _piece_at(lines, resource, now)
         in_shop &= lines.there[resource, piece] >= hands
         idle &= lines.free[resource, piece] >= hands
-        if piece + 1 < lines.count[resource]:
+        if piece + 1 < lines.pieces[resource]:
             until = min(until, lines.since[resource, piece + 1])
     return in_shop, idle, until
 
 
 @compiled
-def _earliest_together(tables, job, lines, ready, hours):
+def _earliest_together(tables: Tables, job: int, lines: TimeLines, ready: int, hours: int) -> tuple[int, int]:
     """As ``_earliest``, for a job that needs several resources at the same time."""
-    now, begin, left = ready, np.int64(-1), hours
+    now, begin, left = ready, -1, hours
     while True:
         in_shop, idle, until = _look(tables, job, lines, now)
         if in_shop and idle:
@@ -222,12 +315,12 @@ def _earliest_together(tables, job, lines, ready, hours):
                 return begin, now + left
             left -= until - now
         elif in_shop:
-            begin, left = np.int64(-1), hours
+            begin, left = -1, hours
         now = until
 
 
 @compiled
-def _take_together(tables, job, lines, begin, end):
+def _take_together(tables: Tables, job: int, lines: TimeLines, begin: int, end: int) -> None:
     """Take hands out of all needed time lines, except while the job pauses for want of any of them."""
     now = begin
     while now < end:

@@ -14,7 +14,7 @@ import numpy as np
 
 from shopflow.compute.schedule.compiled import compiled
 from shopflow.compute.schedule.decoder import clock_finish, work_after_rest
-from shopflow.compute.schedule.tables import FAR, TICKS, Ints, Tables
+from shopflow.compute.schedule.tables import FAR, TICKS, Floats, Ints, Tables
 
 
 class Queues(NamedTuple):
@@ -41,7 +41,7 @@ def queues_for(tables: Tables, order: Ints) -> Queues:
 
 
 @compiled
-def run_many(tables, queues, hours, finish):
+def run_many(tables: Tables, queues: Queues, hours: Ints, finish: Floats) -> None:
     """Run the shop once per row of ``hours`` (ticks); fills the rows of ``finish`` with clock hours."""
     jobs = hours.shape[1]
     done = np.zeros(jobs, dtype=np.int64)
@@ -59,7 +59,19 @@ def run_many(tables, queues, hours, finish):
 
 
 @compiled
-def _run(tables, queues, hours, done, waits, idle, next_step, moments, what, racks, racked):
+def _run(
+    tables: Tables,
+    queues: Queues,
+    hours: Ints,
+    done: Ints,
+    waits: Ints,
+    idle: Ints,
+    next_step: Ints,
+    moments: Ints,
+    what: Ints,
+    racks: Ints,
+    racked: Ints,
+) -> None:
     """Run the shop once. An event is a job that becomes ready (its number) or ends (its number plus all
     jobs).
     """
@@ -98,7 +110,7 @@ def _run(tables, queues, hours, done, waits, idle, next_step, moments, what, rac
 
 
 @compiled
-def _next_change(tables, next_step):
+def _next_change(tables: Tables, next_step: Ints) -> int:
     """When the number of hands in the shop changes next."""
     soonest = FAR
     for resource in range(len(next_step)):
@@ -108,7 +120,7 @@ def _next_change(tables, next_step):
 
 
 @compiled
-def _change_hands(tables, idle, next_step, now):
+def _change_hands(tables: Tables, idle: Ints, next_step: Ints, now: int) -> None:
     for resource in range(len(next_step)):
         step = next_step[resource]
         if step < tables.hands_ptr[resource + 1] and tables.hands_from[step] == now:
@@ -118,7 +130,9 @@ def _change_hands(tables, idle, next_step, now):
 
 
 @compiled
-def _release_followers(tables, job, now, ready, waits, moments, what, events):
+def _release_followers(
+    tables: Tables, job: int, now: int, ready: Ints, waits: Ints, moments: Ints, what: Ints, events: int
+) -> int:
     """Note for each job that waited for this one when it is ready for it, rests included."""
     for arc in range(tables.succ_ptr[job], tables.succ_ptr[job + 1]):
         later, rest = tables.succ[arc], tables.succ_rest[arc]
@@ -130,7 +144,7 @@ def _release_followers(tables, job, now, ready, waits, moments, what, events):
 
 
 @compiled
-def _most_urgent(tables, queues, racks, racked, idle):
+def _most_urgent(tables: Tables, queues: Queues, racks: Ints, racked: Ints, idle: Ints) -> int:
     """The most urgent job on any rack whose hands are all idle, or -1."""
     best = len(queues.urgency)
     for queue in range(len(racked)):
@@ -140,7 +154,7 @@ def _most_urgent(tables, queues, racks, racked, idle):
 
 
 @compiled
-def _hands_idle(tables, job, idle):
+def _hands_idle(tables: Tables, job: int, idle: Ints) -> bool:
     for row in range(tables.need_ptr[job], tables.need_ptr[job + 1]):
         if idle[tables.need[row]] < tables.need_hands[row]:
             return False
@@ -148,13 +162,13 @@ def _hands_idle(tables, job, idle):
 
 
 @compiled
-def _give_back(tables, job, idle):
+def _give_back(tables: Tables, job: int, idle: Ints) -> None:
     for row in range(tables.need_ptr[job], tables.need_ptr[job + 1]):
         idle[tables.need[row]] += tables.need_hands[row]
 
 
 @compiled
-def _take_on(tables, job, now, hours, idle):
+def _take_on(tables: Tables, job: int, now: int, hours: int, idle: Ints) -> int:
     """Put hands on a job; tells when it ends, pausing while fewer hands are in the shop than it needs."""
     for row in range(tables.need_ptr[job], tables.need_ptr[job + 1]):
         idle[tables.need[row]] -= tables.need_hands[row]
@@ -168,9 +182,9 @@ def _take_on(tables, job, now, hours, idle):
 
 
 @compiled
-def _away(tables, job, begin, end):
+def _away(tables: Tables, job: int, begin: int, end: int) -> int:
     """Ticks between two moments in which a job's hands are not all in the shop."""
-    away = np.int64(0)
+    away = 0
     moment = begin
     while moment < end:
         there, until = True, end
@@ -189,7 +203,7 @@ def _away(tables, job, begin, end):
 
 
 @compiled
-def _rack(queues, racks, racked, job):
+def _rack(queues: Queues, racks: Ints, racked: Ints, job: int) -> None:
     """Put a job on its queue's rack, a heap by urgency."""
     queue = queues.queue_of[job]
     rack = racks[queue]
@@ -203,7 +217,7 @@ def _rack(queues, racks, racked, job):
 
 
 @compiled
-def _unrack(queues, racks, racked, queue):
+def _unrack(queues: Queues, racks: Ints, racked: Ints, queue: int) -> None:
     """Take the most urgent job off a rack."""
     rack = racks[queue]
     racked[queue] -= 1
@@ -222,7 +236,7 @@ def _unrack(queues, racks, racked, queue):
 
 
 @compiled
-def _push(moments, what, count, moment, event):
+def _push(moments: Ints, what: Ints, count: int, moment: int, event: int) -> int:
     """Note an event in the heap of coming events; tells how many there are now."""
     here = count
     while here > 0 and moments[(here - 1) >> 1] > moment:
@@ -233,7 +247,7 @@ def _push(moments, what, count, moment, event):
 
 
 @compiled
-def _pop(moments, what, count):
+def _pop(moments: Ints, what: Ints, count: int) -> int:
     """Strike the first event off the heap; tells how many are left."""
     count -= 1
     moment, event = moments[count], what[count]

@@ -97,9 +97,13 @@ class Problem:
             _refuse_strangers(job, by_id, steps)
         topological_order(jobs)
 
+    def steps(self, resource: str) -> tuple[Step, ...]:
+        """Hands of a resource over time, as (from hour, hands)."""
+        return self.resources[resource]  # type: ignore[return-value]  # made so when the problem was made
+
     def hands(self, resource: str, clock: float = math.inf) -> int:
         """Hands of a resource that are there at a moment of the clock (in the long run, if none is given)."""
-        return next(hands for begins, hands in reversed(self.resources[resource]) if begins <= clock)
+        return next(hands for begins, hands in reversed(self.steps(resource)) if begins <= clock)
 
 
 def topological_order(jobs: Sequence[Job]) -> list[int]:

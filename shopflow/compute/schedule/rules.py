@@ -29,7 +29,7 @@ def latest_finishes(tables: Tables) -> Floats:
 
 
 @compiled
-def count_back(tables, ranks, open_share):
+def count_back(tables: Tables, ranks: Floats, open_share: float) -> None:
     """Lower each job's rank to what its followers need, taking a rest by the clock at its share of open
     hours.
     """
@@ -42,7 +42,7 @@ def count_back(tables, ranks, open_share):
 
 
 @compiled
-def lift(tables, ranks, lifted):
+def lift(tables: Tables, ranks: Floats, lifted: Floats) -> None:
     """Ranks as they count: work under way first, and nothing before what it waits for."""
     for place in range(len(tables.topo)):
         job = tables.topo[place]
@@ -60,7 +60,7 @@ def order_by(tables: Tables, ranks: Floats) -> Ints:
 
 
 @compiled
-def late_hours(tables, finish):
+def late_hours(tables: Tables, finish: Ints) -> float:
     """Weighted hours late by the clock."""
     late = 0.0
     for job in range(len(finish)):

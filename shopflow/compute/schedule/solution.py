@@ -94,7 +94,7 @@ def _attended(
     problem: Problem, resource: str, hands: int, spell: tuple[float, float]
 ) -> Iterator[tuple[float, float]]:
     """The parts of a spell in which enough hands are in the shop for one job, whoever else needs them."""
-    steps = problem.resources[resource]
+    steps = problem.steps(resource)
     for index, (begins, there) in enumerate(steps):
         ends = steps[index + 1][0] if index + 1 < len(steps) else math.inf
         opens, closes = max(begins, spell[0]), min(ends, spell[1])

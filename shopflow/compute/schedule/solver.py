@@ -92,8 +92,10 @@ def warm_up() -> None:
     both = Job("both", 3, {"a": 1, "b": 1}, after={"one": 1}, due=2)
     other = Job("other", 3, {"a": 1}, due=2)
     shop = Problem([one, both, other], {"a": [(0, 1), (1, 2), (2, 1)], "b": 1})
+    plain = Problem([one, both, other], {"a": 1, "b": 1})
     for objective in OBJECTIVES:
-        solve(shop, 60.0, objective, iterations=ROUNDS)
+        for problem in (shop, plain):
+            solve(problem, 600.0, objective, iterations=CHAINS * ROUNDS)
 
 
 def _refuse_bad_wishes(seconds: float, objective: str, seed: int, iterations: int | None) -> None:
@@ -103,13 +105,22 @@ def _refuse_bad_wishes(seconds: float, objective: str, seed: int, iterations: in
     whole("iterations", 0 if iterations is None else iterations, at_least=0)
 
 
-def _chains(tables: Tables, objective: str, seed: int, seconds: float, iterations: int | None) -> list[Chain]:
+def _chains(
+    tables: Tables, objective: str, seed: int, seconds: float, iterations: int | None
+) -> Sequence[Chain]:
+    """Two searches of the kind that suits the problem, with dice of their own."""
     from shopflow.compute.schedule.annealing import Annealing
+    from shopflow.compute.schedule.grid import grid_of
+    from shopflow.compute.schedule.pool import PoolSearch
 
-    budget = Annealing.budget_for(tables, seconds) if iterations is None else iterations // CHAINS
-    return [
-        Annealing(tables, objective, seed=seed * CHAINS + chain, budget=budget) for chain in range(CHAINS)
-    ]
+    seeds = range(seed * CHAINS, seed * CHAINS + CHAINS)
+    each = None if iterations is None else iterations // CHAINS
+    grid = grid_of(tables) if objective == "makespan" else None
+    if grid is not None:
+        budget = PoolSearch.budget_for(tables, seconds) if each is None else each
+        return [PoolSearch(tables, grid, seed=own, budget=budget) for own in seeds]
+    budget = Annealing.budget_for(tables, seconds) if each is None else each
+    return [Annealing(tables, objective, seed=own, budget=budget) for own in seeds]
 
 
 def _search(chains: Sequence[Chain], bound: float, deadline: float, on_progress: Progress | None) -> bool:

@@ -15,7 +15,7 @@ from shopflow.compute.schedule.hours import ShopHours
 from shopflow.compute.schedule.problem import Job, Problem, topological_order
 
 TICKS = 1_000_000
-FAR = np.int64(2**62)
+FAR = 2**62
 
 Ints = np.ndarray
 Floats = np.ndarray
@@ -137,7 +137,7 @@ def _hands(problem: Problem, spell_work: Ints, spell_clock: Ints) -> dict[str, I
     counts.
     """
     rows: list[dict[int, int]] = []
-    for steps in problem.resources.values():
+    for steps in map(problem.steps, problem.resources):
         moments = work_at(spell_work, spell_clock, _ints([_ticks(begins) for begins, _ in steps]))
         rows.append(dict(zip(moments.tolist(), (hands for _, hands in steps), strict=True)))
     ends, moments, hands = _rows(rows)
@@ -148,7 +148,7 @@ def _horizon(problem: Problem) -> float:
     """A clock hour, were the shop never closed, by which any sensible plan is over."""
     rests = sum(max(job.after.values(), default=0.0) for job in problem.jobs)
     release = max((job.release for job in problem.jobs), default=0.0)
-    last_step = max((steps[-1][0] for steps in problem.resources.values()), default=0.0)
+    last_step = max((problem.steps(name)[-1][0] for name in problem.resources), default=0.0)
     return release + last_step + rests + sum(job.hours for job in problem.jobs)
 
 
