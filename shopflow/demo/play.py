@@ -12,22 +12,20 @@ import itertools
 import random
 from collections import defaultdict
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
-from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from shopflow.catalogue.models import Operation, Route, Stage
 from shopflow.catalogue.selectors import stages_by_id
 from shopflow.common import clock
 from shopflow.customers.models import Customer
-from shopflow.instruments.models import Instrument
-from shopflow.people.models import Person, Tablet
+from shopflow.people.models import Person
 from shopflow.workshop.models import Snag, Task, TaskNeed
 from shopflow.workshop.services import hours, intake, layout, moves, passages, snags
 from shopflow.workshop.services.taps import TapIn
 
 from . import pianos
+from .pieces import Job, Piano, Worker, quarters, urgency
 
 # Hands-on share of a paid hour, and how many started instruments the house carries at once.
 HANDS_ON = 0.72
@@ -50,69 +48,6 @@ SNAGS = (
 )
 
 
-@dataclass(slots=True)
-class Job:
-    """A task as the play knows it: how much is left of the stage it stands in, and whom it waits for."""
-
-    task: Task
-    piano: Piano
-    stages: list[Stage]
-    department: str
-    needs: set[int]
-    hours: float
-    rest: timedelta
-    at: int = 0
-    left: float = 0.0
-    worker: Worker | None = None
-    last_hands: Worker | None = None
-    stopped: bool = False
-    mishap: bool = False
-
-    @property
-    def kind(self) -> str:
-        return self.stages[self.at].kind
-
-    @property
-    def is_signed(self) -> bool:
-        return self.kind == Stage.Kind.SIGNED
-
-    def hours_of_stage(self) -> float:
-        working = sum(stage.kind in {Stage.Kind.BENCHED, Stage.Kind.PROVING} for stage in self.stages)
-        return self.hours / max(1, working)
-
-
-@dataclass(slots=True)
-class Piano:
-    instrument: Instrument
-    route: str
-    jobs: list[Job] = field(default_factory=list)
-    started: bool = False
-
-    @property
-    def due(self) -> date:
-        return self.instrument.promised_on or date.max
-
-
-@dataclass(slots=True)
-class Worker:
-    person: Person
-    home: str
-    also: tuple[str, ...]
-    week: dict[int, float]
-    pace: float
-    tablet: Tablet | None
-    away: set[date] = field(default_factory=set)
-    job: Job | None = None
-    unwritten: float = 0.0
-
-    def shift(self, day: date, zone: ZoneInfo) -> tuple[datetime, datetime] | None:
-        paid = self.week.get(day.weekday(), 0)
-        if not paid or day in self.away:
-            return None
-        begin = datetime.combine(day, time(8), tzinfo=zone)
-        return begin, begin + timedelta(hours=paid)
-
-
 class Play:
     def __init__(
         self,
@@ -124,12 +59,11 @@ class Play:
         manager: Person,
         workers: list[Worker],
         closed: set[date],
-        on_monday: Callable[[date], None],
-        on_signed: Callable[[Job], None],
+        on_monday: Callable[[], object],
     ) -> None:
         self.rng, self.zone, self.begin, self.end = rng, zone, begin, end
         self.manager, self.workers, self.closed = manager, workers, closed
-        self.on_monday, self.on_signed = on_monday, on_signed
+        self.on_monday = on_monday
         self.routes = {route.code: route for route in Route.objects.in_use()}
         self.stages = stages_by_id()
         self.rests = {op.pk: op.rest for op in Operation.objects.select_related("rest") if op.rest}
@@ -190,7 +124,7 @@ class Play:
         return self._morning(day + timedelta(days=7 - day.weekday()), 6)
 
     def monday(self, now: datetime) -> None:
-        self.on_monday(now.astimezone(self.zone).date())
+        self.on_monday()
         self.later(self._monday_after(now), self.monday)
 
     def office_hour(self, now: datetime) -> None:
@@ -271,14 +205,15 @@ class Play:
     def _stop(self, job: Job) -> None:
         cause, reason, days = self.rng.choice(SNAGS)
         today = clock.today()
-        outside = {"customer": job.piano.instrument.customer.name, "supplier": "the supplier"}.get(cause, "")
+        customer = job.piano.instrument.customer
+        outside = {"customer": customer.name if customer else "the owner", "supplier": "the supplier"}
         snag = snags.raise_snag(
             task=job.task,
             cause=cause,
             reason=reason,
             ask_again_on=today + timedelta(days=self.rng.randint(1, 7)),
             by=self.manager,
-            owner_outside=outside,
+            owner_outside=outside.get(cause, ""),
         )
         job.stopped = True
         lasts = timedelta(days=max(1, self.rng.gauss(days, days / 3)), hours=self.rng.random() * 5)
@@ -310,7 +245,7 @@ class Play:
         for department in (worker.home, *worker.also):
             fitting = [job for job in self.racks[department] if self._may_take(worker, job)]
             if fitting:
-                job = min(fitting, key=_urgency)
+                job = min(fitting, key=urgency)
                 self.racks[department].remove(job)
                 return job
         return None
@@ -346,7 +281,7 @@ class Play:
     def _write_hours(self, worker: Worker, job: Job) -> None:
         """In one line at the end of the day, or when the work is laid down."""
         if worker.unwritten >= WORTH_WRITING:
-            hours.enter_hours(task=job.task, hours=_quarters(worker.unwritten), by=worker.person)
+            hours.enter_hours(task=job.task, hours=quarters(worker.unwritten), by=worker.person)
         worker.unwritten = 0.0
 
     def _stage_done(self, worker: Worker, job: Job) -> None:
@@ -384,7 +319,6 @@ class Play:
             self.racks[job.department].append(job)
 
     def _signed(self, job: Job) -> None:
-        self.on_signed(job)
         for following in self.opens[job.task.pk]:
             following.needs.discard(job.task.pk)
             if not following.needs:
@@ -413,12 +347,3 @@ class Play:
         if answer.status != 200:
             raise RuntimeError(f"the play was refused: {answer.said}")
         job.at = to
-
-
-def _urgency(job: Job) -> tuple[bool, date, int]:
-    """Proofs first, then the nearest promise, then the order of the route."""
-    return (job.kind != Stage.Kind.PROVING, job.piano.due, job.task.position)
-
-
-def _quarters(spent: float) -> Decimal:
-    return Decimal(max(1, round(spent * 4))) / 4

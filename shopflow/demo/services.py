@@ -21,10 +21,11 @@ from shopflow.planning.services.things import put_usual_things
 from shopflow.reports.services import make_what_is_due
 
 from . import crew
+from .photos import take_photos
 from .play import Play, Worker
 
 MONTHS_PLAYED = 21
-TARGET = 70
+TARGET = 74
 SEED = 1871
 
 
@@ -46,7 +47,10 @@ def load_demo(*, seed: int = SEED, say: Callable[[str], None] = lambda _: None) 
             _calendar(clock.today())
             put_usual_things()
             say(f"{MONTHS_PLAYED} months of work, played hour by hour")
-            _play(seed=seed, shop=shop, people=[way.person for way in ways])
+            people = [way.person for way in ways]
+            _play(seed=seed, shop=shop, people=people)
+            say("drawn photos")
+            take_photos(rng=random.Random(seed), zone=shop.zone, by=_manager(people))
     return _write_paper(crew.paper(ways, codes))
 
 
@@ -66,7 +70,7 @@ def _calendar(today: date) -> None:
     """A target for each year the play touches, and the weeks in which the whole shop is closed."""
     years = range(today.year - 2, today.year + 2)
     AnnualTarget.objects.bulk_create(AnnualTarget(year=year, instruments=TARGET) for year in years)
-    closed = {}
+    closed: dict[date, str] = {}
     for year in years:
         winter = [date(year, 12, 24) + timedelta(days=n) for n in range(10)]
         summer_start = date(year, 8, 1)
@@ -83,23 +87,27 @@ def _play(*, seed: int, shop: Shop, people: list[Person]) -> None:
     begin = datetime.combine(
         timezone.localdate(end) - timedelta(days=round(MONTHS_PLAYED * 30.4)), time(8), tzinfo=shop.zone
     )
-    tablets = {tablet.department.code: tablet for tablet in Tablet.objects.select_related("department")}
+    at_benches = Tablet.objects.exclude(department=None).select_related("department")
+    tablets = {tablet.department.code: tablet for tablet in at_benches if tablet.department}
     by_name = {person.sign_in_name: person for person in people}
     Play(
         rng=rng,
         zone=shop.zone,
         begin=begin,
         end=end,
-        manager=next(person for person in people if person.role == Role.MANAGER),
+        manager=_manager(people),
         workers=[
             _worker(member, by_name[member.sign_in_name], tablets, rng, begin.date(), end.date())
             for member in crew.CREW
             if member.home
         ],
         closed=set(ClosedDay.objects.values_list("day", flat=True)),
-        on_monday=lambda day: make_what_is_due(),
-        on_signed=lambda job: None,
+        on_monday=make_what_is_due,
     ).run()
+
+
+def _manager(people: list[Person]) -> Person:
+    return next(person for person in people if person.role == Role.MANAGER)
 
 
 def _worker(

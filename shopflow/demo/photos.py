@@ -1,0 +1,73 @@
+"""Drawn photos for what stands in the house and for the last ones that left, each at its own moment."""
+
+from __future__ import annotations
+
+import random
+from datetime import datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from django.core.files.uploadedfile import SimpleUploadedFile
+
+from shopflow.common import clock
+from shopflow.instruments.models import Instrument
+from shopflow.people.models import Person
+from shopflow.photos.models import Photo
+from shopflow.photos.services import add_photo
+from shopflow.workshop.models import Task
+from shopflow.workshop.services.photos import photograph_task
+
+from .pictures import picture
+
+LAST_GONE = 12
+
+
+def take_photos(*, rng: random.Random, zone: ZoneInfo, by: Person) -> None:
+    """Each instrument as it was found; the finished ones again when they were checked at the end.
+
+    The copies that pages show are made by the worker, as for any photo.
+    """
+    for instrument in Instrument.objects.in_the_house():
+        _as_found(instrument, rng, zone, by)
+    gone = Instrument.objects.gone().order_by("-left_on")[:LAST_GONE]
+    for instrument in gone:
+        _as_found(instrument, rng, zone, by)
+    for instrument in [*gone, *Instrument.objects.in_the_house().exclude(finished_on=None)]:
+        _finished(instrument, rng, by)
+
+
+def _as_found(instrument: Instrument, rng: random.Random, zone: ZoneInfo, by: Person) -> None:
+    morning = datetime.combine(instrument.arrived_on or clock.today(), time(9, 20), tzinfo=zone)
+    with clock.at(min(morning + timedelta(minutes=rng.randint(0, 300)), clock.now())):
+        add_photo(
+            instrument=instrument,
+            file=_file(instrument, rng, words="as found", worn=True),
+            role=Photo.Role.FOUND,
+            caption="All round, before anything was touched",
+            by=by,
+        )
+
+
+def _finished(instrument: Instrument, rng: random.Random, by: Person) -> None:
+    check = Task.objects.signed().filter(instrument=instrument, operation__code="final-check").first()
+    if check is None:
+        return
+    with clock.at(check.stage_since):
+        photograph_task(
+            task=check,
+            file=_file(instrument, rng, words="finished", worn=False),
+            role=Photo.Role.AFTER,
+            caption="At the final check",
+            by=by,
+        )
+
+
+def _file(instrument: Instrument, rng: random.Random, *, words: str, worn: bool) -> SimpleUploadedFile:
+    drawn = picture(
+        kind=instrument.kind,
+        finish=instrument.finish,
+        number=instrument.number,
+        words=words,
+        worn=worn,
+        rng=rng,
+    )
+    return SimpleUploadedFile(f"{instrument.number}-{words.replace(' ', '-')}.jpg", drawn, "image/jpeg")
