@@ -17,12 +17,12 @@ from shopflow.catalogue.models import Shop
 from shopflow.common import clock, job_runs, jobs
 from shopflow.common.models import Job
 from shopflow.compute.calendar import IsoWeek
-from shopflow.instruments.models import Instrument
 from shopflow.people.models import Person
 from shopflow.reports import background, paper, pictures
 from shopflow.reports.models import WeeklyReport
 from shopflow.reports.selectors.readers import readers
 from shopflow.reports.services import mail_report, make_report
+from shopflow.workshop.models import Snag
 from shopflow.workshop.services import snags
 from tests import cast
 
@@ -118,8 +118,8 @@ def test_the_paper_tells_the_figures_of_the_page(report):
 
 
 @needs_reader
-def test_a_very_long_name_stays_on_the_paper(report):
-    Instrument.objects.filter(maker=HOSTILE[0]).update(maker="W" * 60)
+def test_a_very_long_word_stays_on_the_paper(report):
+    Snag.objects.update(reason="W" * 300)
     WeeklyReport.objects.all().delete()
     with clock.at(IN_W48):
         again = make_report(week=W47, by=None)
