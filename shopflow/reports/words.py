@@ -138,8 +138,12 @@ def _snags(figures: Figures) -> str:
     snags = figures["snags"]
     if not snags:
         return "Nothing is stopped."
-    oldest = max(snag["days"] for snag in snags)
-    return f"{count(len(snags), 'snag is', 'snags are')} open, the oldest for {count(oldest, 'day')}."
+    oldest = count(max(snag["days"] for snag in snags), "day")
+    return (
+        f"1 snag is open, for {oldest}."
+        if len(snags) == 1
+        else f"{len(snags)} snags are open, the oldest for {oldest}."
+    )
 
 
 def _late(figures: Figures) -> str:
