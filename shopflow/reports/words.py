@@ -127,10 +127,11 @@ def _lead_time(figures: Figures) -> str:
     times = figures["lead_13_weeks"]
     if times["median"] is None or times["p80"] is None:
         return ""
-    finished = count(times["n"], "instrument")
+    if times["n"] == 1:
+        return f"The one instrument finished in the last 13 weeks took {number(times['median'])} days."
     return (
-        f"Of {finished} finished in the last 13 weeks half took up to {number(times['median'])} days "
-        f"from arrival, and four of five up to {number(times['p80'])}."
+        f"Of {times['n']} instruments finished in the last 13 weeks half took up to "
+        f"{number(times['median'])} days from arrival, and four of five up to {number(times['p80'])}."
     )
 
 

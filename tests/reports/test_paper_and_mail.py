@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from django.core import mail
 from django.core.mail.backends.locmem import EmailBackend
+from django.utils import timezone
 
 from shopflow.catalogue.models import Shop
 from shopflow.common import clock, job_runs, jobs
@@ -92,6 +93,13 @@ def test_made_twice_it_is_the_same_file(report):
     data = first.read_bytes()
     first.unlink()
     assert paper.pdf(report).read_bytes() == data
+
+
+def test_the_worker_and_the_page_set_the_same_paper(report):
+    """The page runs by the shop's clock, the worker by none."""
+    with timezone.override("America/New_York"):
+        there = paper.pdf(report)
+    assert paper.pdf(report) == there
 
 
 @needs_reader
