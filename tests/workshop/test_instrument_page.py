@@ -118,6 +118,27 @@ class NowTests(InstrumentCase):
         self.assertContains(self.page(), "past</span>")
 
 
+class PollTests(InstrumentCase):
+    def poll(self, mark):
+        headers = {"HX-Request": "true", "X-Pulse": mark}
+        return self.client.get(reverse("workshop:instrument", args=["B-12"]), headers=headers)
+
+    def test_nothing_new_is_answered_with_nothing(self):
+        assert self.poll(self.page().context["pulse_mark"]).status_code == 204
+
+    def test_after_a_move_only_where_it_stands_comes_back(self):
+        mark = self.page().context["pulse_mark"]
+        cast.send(self.strip, "stripped", by=self.finn)
+        shown = self.poll(mark).content.decode()
+        assert shown.startswith('<div id="standing"')
+        assert "stripped" in shown
+        assert "net-box" not in shown
+
+    def test_a_poll_shows_a_hand_no_owner_either(self):
+        cast.by_pin(self.client, self.maud)
+        assert "Hester Gaunt" not in self.poll("").content.decode()
+
+
 class WorkTests(InstrumentCase):
     def test_picture_and_list_tell_the_same_tasks(self):
         shown = self.page().content.decode()
