@@ -34,12 +34,12 @@ CREW = (
     Member("Greta Lunt", home="refinishing", also=("plating",)),
     Member("Pia Orme", home="plating", also=("refinishing",), hours=(6, 6, 6, 6, 0)),
     Member("Ansel Brack", home="action"),
-    Member("Nerys Holm", home="action", pace=0.9),
+    Member("Nerys Holm", home="action"),
+    Member("Lorcan Pell", home="action", hours=(0, 8, 8, 8, 0), pace=0.8),
     Member("Bram Ketley", home="soundboard", also=("stringing", "final")),
     Member("Saskia Dunmore", home="stringing", also=("soundboard", "action")),
     Member("Wilhelmina Roe", home="final", also=("action",)),
     Member("Casper Hythe", home="final", also=("stringing",)),
-    Member("Lorcan Pell", home="final", hours=(0, 8, 8, 0, 0)),
 )
 
 _WORDS = (

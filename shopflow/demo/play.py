@@ -31,7 +31,7 @@ from .pieces import Job, Piano, Worker, quarters, urgency
 HANDS_ON = 0.72
 # A glance of a few minutes at someone else's work is not written down.
 WORTH_WRITING = 0.45
-STARTED_AT_ONCE = 32
+STARTED_AT_ONCE = 30
 # The shop takes in what keeps its house about this full; people wait for a place.
 HOUSE_HOLDS = 46
 

@@ -50,7 +50,9 @@ def move_task(
         access.require(by, Deed.WORK_AT_BENCH, bench=task.department)
         if task.stage_id != seen_stage_id:
             raise TaskMovedOn(task, _last_move(task))
-        stages = {stage.pk: stage for stage in Stage.objects.filter(pk__in={*task.path, to_stage_id})}
+        stages = {
+            stage.pk: stage for stage in Stage.objects.filter(pk__in={*task.path, to_stage_id}).order_by()
+        }
         target = stages.get(to_stage_id)
         if target is None:
             raise Refused(f"There is no such stage. {order.stages_there_are(task, stages)}")
@@ -76,14 +78,14 @@ def undo_move(*, move_id: int, by: Person, tap: TapIn) -> Answer:
 
 
 def _locked(task_id: int) -> Task:
-    task = (
-        Task.objects.select_for_update(of=("self",))
-        .select_related("instrument", "department", "stage")
-        .filter(pk=task_id)
-        .first()
-    )
-    if task is None:
-        raise Refused("There is no such task.")
+    try:
+        task = (
+            Task.objects.select_for_update(of=("self",))
+            .select_related("instrument", "department", "stage")
+            .get(pk=task_id)
+        )
+    except Task.DoesNotExist:
+        raise Refused("There is no such task.") from None
     if task.dropped_at is not None:
         raise Refused(f"{task} was dropped: {task.dropped_reason}")
     return task

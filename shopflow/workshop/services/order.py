@@ -74,18 +74,16 @@ def _skipped(step: Step) -> list[str]:
 
 
 def _open_snags(step: Step) -> list[str]:
-    snags = step.task.snags.open().select_related("owner")
+    # Owners and names are fetched one by one: hardly ever is there anything to name.
+    snags = step.task.snags.open().order_by()
     return [f"Stopped: {snag.reason} ({snag.owner_name})." for snag in snags]
 
 
 def _unfinished_needs(step: Step) -> list[str]:
     if step.stages[step.task.stage_id].kind != Stage.Kind.RACKED:
         return []
-    waits = (
-        Task.objects.open()
-        .filter(needed_by__task=step.task)
-        .select_related("department", "stage")
-        .order_by("position")
+    waits = sorted(
+        Task.objects.open().filter(needed_by__task=step.task).order_by(), key=lambda task: task.position
     )
     return [
         f"It waits for “{task.name}” in {task.department.name}, now at “{task.stage.name}”." for task in waits

@@ -5,13 +5,16 @@ from __future__ import annotations
 from datetime import date
 
 from django.db import transaction
+from django.db.models import Count, Q
 
+from shopflow.catalogue.models import Stage
 from shopflow.common import clock, pulse
 from shopflow.instruments.models import Instrument
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
 from shopflow.workshop.models import Move, Passage, Task
+from shopflow.workshop.querysets import TaskQuerySet
 
 from .refusals import Refused
 
@@ -48,19 +51,22 @@ def settle(instrument: Instrument, *, by: Person, move: Move | None = None) -> N
     instrument = Instrument.objects.select_for_update().get(pk=instrument.pk)
     if instrument.left_on is not None:
         return
-    done = not _open_tasks(instrument).exists() and _signed_tasks(instrument).exists()
+    counts = (
+        Task.objects.in_the_job()
+        .before_leaving()
+        .filter(instrument=instrument)
+        .order_by()
+        .aggregate(all=Count("pk"), signed=Count("pk", filter=Q(stage__kind=Stage.Kind.SIGNED)))
+    )
+    done = counts["all"] > 0 and counts["all"] == counts["signed"]
     if done and instrument.finished_on is None:
         _write(instrument, Passage.Kind.FINISHED, on=clock.today(), by=by, move=move)
     elif not done and instrument.finished_on is not None:
         _write(instrument, Passage.Kind.REOPENED, on=clock.today(), by=by, move=move)
 
 
-def _open_tasks(instrument: Instrument):  # type: ignore[no-untyped-def]
+def _open_tasks(instrument: Instrument) -> TaskQuerySet:
     return Task.objects.open().before_leaving().filter(instrument=instrument)
-
-
-def _signed_tasks(instrument: Instrument):  # type: ignore[no-untyped-def]
-    return Task.objects.signed().before_leaving().filter(instrument=instrument)
 
 
 def _write(
