@@ -59,16 +59,16 @@ class Share:
 
 
 SHARES = (
-    Share("A", 1, Kind.GRAND),
-    Share("B", 2, Kind.UPRIGHT),
-    Share("C", 8, Kind.UPRIGHT),
+    Share("A", 2, Kind.GRAND),
+    Share("B", 4, Kind.UPRIGHT),
+    Share("C", 9, Kind.UPRIGHT),
     Share("D", 14, Kind.GRAND),
     Share("Du", 11, Kind.UPRIGHT),
     Share("E", 18, Kind.GRAND),
     Share("Eu", 18, Kind.UPRIGHT),
     Share("F", 9, Kind.GRAND),
     Share("Fu", 6, Kind.UPRIGHT),
-    Share("G", 13, Kind.GRAND),
+    Share("G", 14, Kind.GRAND),
 )
 
 

@@ -29,7 +29,12 @@ def raise_snag(
     owner_outside: str = "",
 ) -> Answer:
     """Stop a task, once for this tap."""
-    said = {"cause": cause, "reason": reason, "ask_again_on": ask_again_on, "owner_outside": owner_outside}
+    said: dict[str, Any] = {
+        "cause": cause,
+        "reason": reason,
+        "ask_again_on": ask_again_on,
+        "owner_outside": owner_outside,
+    }
     body = {"deed": "snag", "task": task_id, "by": by.pk, "owner": owner.pk if owner else None, **said}
 
     def deed() -> dict[str, Any]:
