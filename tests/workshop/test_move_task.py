@@ -216,3 +216,7 @@ def test_a_signature_that_others_built_on_is_undone_by_a_manager_only(strip, fin
     cast.send(sand, "stripped", by=finn)
     assert moves.undo_move(move_id=signing.pk, by=finn, tap=cast.tap(finn)).status == 422
     assert moves.undo_move(move_id=signing.pk, by=maud, tap=cast.tap(maud)).status == 200
+
+
+def test_a_task_that_nobody_moved_yet_agrees_with_the_ledger(strip):
+    assert moves.projection_differences() == []

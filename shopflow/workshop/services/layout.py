@@ -47,7 +47,7 @@ def lay_out(*, instrument: Instrument, operations: Sequence[Operation], by: Pers
         _task_for(op, instrument=instrument, position=first + place) for place, op in enumerate(operations)
     )
     by_operation = {task.operation_id: task for task in tasks}
-    ties = network.without_shortcuts(_ties_among(operations, present=set(by_operation)))
+    ties = network.without_shortcuts(ties_among(operations, present=set(by_operation)))
     TaskNeed.objects.bulk_create(
         TaskNeed(task=by_operation[later], needs=by_operation[earlier]) for earlier, later in ties
     )
@@ -171,14 +171,19 @@ def assign(*, task: Task, person: Person | None, by: Person) -> None:
 
 def path_of(operation: Operation) -> list[Stage]:
     """The stages in use that this operation passes through, from a rack to signed."""
+    return path_through(operation.stages.all(), named=operation.name)
+
+
+def path_through(stages: Iterable[Stage], *, named: str) -> list[Stage]:
+    """Those of these stages that are in use, in order; refused unless they lead from a rack to signed."""
     stages = sorted(
-        (stage for stage in operation.stages.all() if stage.retired_at is None),
+        (stage for stage in stages if stage.retired_at is None),
         key=lambda stage: (stage.position, stage.pk),
     )
     kinds = [stage.kind for stage in stages]
     if len(stages) < 2 or kinds[0] != Stage.Kind.RACKED or kinds[-1] != Stage.Kind.SIGNED:
         raise Refused(
-            f"“{operation.name}” needs stages from a rack to signed; it has "
+            f"“{named}” needs stages from a rack to signed; it has "
             + (", ".join(f"“{stage.name}”" for stage in stages) or "none")
             + "."
         )
@@ -188,6 +193,7 @@ def path_of(operation: Operation) -> list[Stage]:
 def _task_for(operation: Operation, *, instrument: Instrument, position: int) -> Task:
     path = path_of(operation)
     low, likely, high = operation.hours_for(instrument.kind) or (Decimal(0),) * 3
+    now = clock.now()
     return Task(
         instrument=instrument,
         department_id=operation.department_id,
@@ -196,8 +202,8 @@ def _task_for(operation: Operation, *, instrument: Instrument, position: int) ->
         position=position,
         path=[stage.pk for stage in path],
         stage=path[0],
-        stage_since=clock.now(),
-        created_at=clock.now(),
+        stage_since=now,
+        created_at=now,
         hours_low=low,
         hours_likely=likely,
         hours_high=high,
@@ -218,7 +224,8 @@ def _with_relations(operations: Sequence[Operation], *, kind: str) -> list[Opera
     return [operation for operation in once if operation.hours_for(kind) is not None]
 
 
-def _ties_among(operations: Sequence[Operation], *, present: set[int | None]) -> list[tuple[int, int]]:
+def ties_among(operations: Iterable[Operation], *, present: set[int | None]) -> list[tuple[int, int]]:
+    """What the catalogue ties among those operations that are present: (earlier, later)."""
     return [
         (earlier.pk, operation.pk)
         for operation in operations
