@@ -6,16 +6,18 @@ import unicodedata
 
 from shopflow.instruments.models import Instrument
 
+_TAKEN_FOR = str.maketrans({"O": "0", "I": "1"})
+
 
 def plain(serial: str) -> str:
-    """A serial without what people write differently: case, spaces and other marks, O for 0.
+    """A serial without what people write differently: case, spaces and other marks, O for 0, I for 1.
 
-    >>> plain(" no. 4O 117-a ") == plain("NO401 17A")
+    >>> plain(" no. 4O I17-a ") == plain("NO401 17A")
     True
     """
     written = unicodedata.normalize("NFKC", serial).upper()
     kept = "".join(letter for letter in written if letter.isalnum())
-    return kept.replace("O", "0")
+    return kept.translate(_TAKEN_FOR)
 
 
 def lookalikes(serial: str, *, besides: int | None = None) -> list[Instrument]:

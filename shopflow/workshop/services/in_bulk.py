@@ -1,0 +1,190 @@
+"""The same deeds for many at once: instruments taken in, work laid out, tasks standing where they stand.
+
+Each keeps the rules of its single sister (intake, layout, moves) in a number of queries that does not grow
+with every row. They are for instruments that have just come in: nobody else knows of them yet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from django.db import transaction
+
+from shopflow.catalogue.models import Department, Operation, Stage
+from shopflow.common import clock, pulse
+from shopflow.compute import network
+from shopflow.instruments.models import Instrument
+from shopflow.people import access
+from shopflow.people.access import Deed
+from shopflow.people.models import Person
+from shopflow.workshop.models import Move, Passage, Task, TaskNeed
+
+from . import layout, passages
+from .refusals import Refused
+
+BATCH = 500
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """One task to lay out, and the stage in which it stands already. Without an operation: in own words."""
+
+    instrument: Instrument
+    department: Department
+    path: Sequence[Stage]
+    stands_in: Stage
+    name: str
+    operation: Operation | None = None
+    hours_likely: Decimal | None = None
+    note: str = ""
+
+
+@transaction.atomic
+def take_in_many(arrivals: Sequence[tuple[Instrument, date]], *, by: Person) -> list[Instrument]:
+    """Enter instruments that have come into the house, each on its day (intake.take_in for many)."""
+    access.require(by, Deed.INSTRUMENTS)
+    now, today = clock.now(), clock.today()
+    lines = []
+    for instrument, on in arrivals:
+        if on > today:
+            raise Refused(f"Arrived on {on:%d %b %Y} is in the future; allowed is today or earlier.")
+        # Whether the number is free is for the database to say, once for all of them.
+        instrument.clean_fields(exclude=["customer", "route"])
+        passages.project(instrument, Passage.Kind.ARRIVED, on)
+        lines.append(Passage(instrument=instrument, kind=Passage.Kind.ARRIVED, on=on, by=by, recorded_at=now))
+    written = Instrument.objects.bulk_create((instrument for instrument, _ in arrivals), batch_size=BATCH)
+    Passage.objects.bulk_create(lines, batch_size=BATCH)
+    pulse.bump()
+    return written
+
+
+@transaction.atomic
+def lay_out_many(works: Sequence[Work], *, by: Person, key: str, reason: str) -> int:
+    """Lay work out on fresh instruments, in the order given, and walk each task to where it stands already.
+
+    Ties are those of the catalogue (layout.lay_out). Every step of the walk is a line of the ledger with this
+    reason. What `order` would have held back is overridden in the open: the line says so, and only those may
+    do it who may override. Gives the number of such lines. A fresh task has neither photos nor snags, so
+    nothing has to be looked up.
+    """
+    access.require(by, Deed.INSTRUMENTS)
+    now = clock.now()
+    placed: dict[int, int] = {}
+    tasks = []
+    for work in works:
+        place = placed[work.instrument.pk] = placed.get(work.instrument.pk, -1) + 1
+        tasks.append(_task_for(work, place, now))
+    Task.objects.bulk_create(tasks, batch_size=BATCH)
+    laid = list(zip(tasks, works, strict=True))
+    ties = [tie for group in _by_instrument(laid) for tie in _ties(group)]
+    TaskNeed.objects.bulk_create(ties, batch_size=BATCH)
+    moves = _walk(laid, {tie.task_id for tie in ties}, by=by, key=key, reason=reason)
+    pulse.bump()
+    return sum(1 for move in moves if move.overrode)
+
+
+def _walk(
+    laid: Sequence[tuple[Task, Work]], waiting: set[int], *, by: Person, key: str, reason: str
+) -> list[Move]:
+    """The lines that lead each task from its rack to where it was written to stand, at the same moment."""
+    moves: list[Move] = []
+    for task, work in laid:
+        for origin, target, held_back in _steps(work, waits=task.pk in waiting):
+            moves.append(
+                Move(
+                    task=task,
+                    origin=origin,
+                    target=target,
+                    by=by,
+                    tapped_at=task.stage_since,
+                    recorded_at=task.stage_since,
+                    client=f"person:{by.pk}",
+                    key=f"{key}-{len(moves)}",
+                    reason=reason,
+                    overrode=held_back,
+                )
+            )
+    _check_rights(moves, by=by)
+    return Move.objects.bulk_create(moves, batch_size=BATCH)
+
+
+def _check_rights(moves: Sequence[Move], *, by: Person) -> None:
+    for department in {move.task.department_id: move.task.department for move in moves}.values():
+        access.require(by, Deed.WORK_AT_BENCH, bench=department)
+    if any(move.overrode for move in moves):
+        access.require(by, Deed.OVERRIDE)
+
+
+def _steps(work: Work, *, waits: bool) -> Iterable[tuple[Stage, Stage, bool]]:
+    """The way from the rack to where it stands: from, to, and whether the order would have held it back."""
+    worked = False
+    for origin, target in zip(work.path, work.path[1:], strict=False):
+        if origin.pk == work.stands_in.pk:
+            return
+        if target.kind == Stage.Kind.SIGNED:
+            raise Refused(f"“{work.name}” is brought in as signed; only open work can be brought in.")
+        leaves_rack = origin.kind == Stage.Kind.RACKED
+        yield (
+            origin,
+            target,
+            (leaves_rack and waits) or origin.needs_photo or (origin.needs_second_eyes and worked),
+        )
+        worked = worked or origin.kind == Stage.Kind.BENCHED
+
+
+def _task_for(work: Work, place: int, now: datetime) -> Task:
+    low, likely, high = _hours(work)
+    operation = work.operation
+    return Task(
+        instrument=work.instrument,
+        department=work.department,
+        operation=operation,
+        name=work.name,
+        note=work.note,
+        position=place,
+        path=[stage.pk for stage in work.path],
+        stage=work.stands_in,
+        stage_since=now,
+        created_at=now,
+        hours_low=low,
+        hours_likely=likely,
+        hours_high=high,
+        rest_hours=operation.rest.hours_likely if operation and operation.rest else 0,
+        at_the_owners=bool(operation and operation.at_the_owners),
+    )
+
+
+def _hours(work: Work) -> tuple[Decimal, Decimal, Decimal]:
+    """Low, likely, high. Given hours stretch or shrink the catalogue's; own words have no range."""
+    of_operation = work.operation and work.operation.hours_for(work.instrument.kind)
+    given = work.hours_likely
+    if given is None:
+        return of_operation or (Decimal(0), Decimal(0), Decimal(0))
+    if not of_operation or not of_operation[1]:
+        return given, given, given
+    low, _, high = (_rounded(hours * given / of_operation[1]) for hours in of_operation)
+    return min(low, given), given, max(high, given)
+
+
+def _rounded(hours: Decimal) -> Decimal:
+    return min(hours, Decimal(1000)).quantize(Decimal("0.01"))
+
+
+def _by_instrument(laid: Sequence[tuple[Task, Work]]) -> Iterable[list[tuple[Task, Operation]]]:
+    groups: dict[int, list[tuple[Task, Operation]]] = {}
+    for task, work in laid:
+        if work.operation is not None:
+            groups.setdefault(task.instrument_id, []).append((task, work.operation))
+    return groups.values()
+
+
+def _ties(group: list[tuple[Task, Operation]]) -> list[TaskNeed]:
+    task_of = {operation.pk: task for task, operation in group}
+    pairs = layout.ties_among((operation for _, operation in group), present=set(task_of))
+    return [
+        TaskNeed(task=task_of[later], needs=task_of[earlier])
+        for earlier, later in network.without_shortcuts(pairs)
+    ]
