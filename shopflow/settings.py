@@ -223,6 +223,11 @@ CELERY_BEAT_SCHEDULE = {
         "schedule": crontab(minute="*/15"),
         "options": {"expires": 600},
     },
+    "lists nobody brought in": {
+        "task": "shopflow.workshop.background.forget_files",
+        "schedule": crontab(minute=17),
+        "options": {"expires": 3000},
+    },
 }
 
 LOG_LEVEL = env.one_of("SHOPFLOW_LOG", "WARNING", "DEBUG", "INFO", "ERROR")

@@ -25,6 +25,7 @@ from shopflow.planning.models import ClosedDay, Hold, Leave, PartOnOrder, Plan, 
 from shopflow.reports.models import WeeklyReport
 from shopflow.reports.selectors.week import week_figures
 from shopflow.workshop.services import hours, snags
+from shopflow.workshop.services.bringing import keeping, writing
 from tests import cast
 from tests.photos import pictures
 
@@ -52,6 +53,7 @@ class World:
         self.tablet = cast.tablet()
         self._work()
         self._set_up()
+        self._list()
 
     def _work(self) -> None:
         manager = self.people["manager"]
@@ -118,6 +120,17 @@ class World:
             hours=1,
         )
 
+    def _list(self) -> None:
+        manager = self.people["manager"]
+        self.brought = self.waiting_file("302")
+        writing.bring_in(keeping.kept(self.brought, by=manager), {}, by=manager)
+
+    def waiting_file(self, number: str = "301") -> str:
+        """A list that the manager has looked at; a new one each time, since files are not taken back."""
+        return keeping.keep(
+            data=f"number,kind\n{number},grand\n".encode(), name="list.csv", by=self.people["manager"]
+        )
+
     def browser(self, viewer: str) -> Client:
         """A browser in which this viewer is signed in."""
         browser = Client()
@@ -157,6 +170,8 @@ ARGUMENTS: dict[str, Callable[[World], Any]] = {
     "planning:let-go pk": lambda world: world.hold.pk,
     "planning kind": lambda world: "leave",
     "number": lambda world: world.instrument.number,
+    "key": lambda world: world.waiting_file(),
+    "workshop:brought key": lambda world: world.brought,
     "workshop pk": lambda world: world.task.pk,
     "workshop:clear-snag pk": lambda world: world.stopped.pk,
     "workshop:ask-again pk": lambda world: world.stopped.pk,

@@ -12,7 +12,6 @@ import re
 import secrets
 from pathlib import Path
 from typing import Any
-from zoneinfo import ZoneInfo
 
 import typst
 from django.conf import settings
@@ -60,8 +59,6 @@ def _typeset(data: str) -> bytes:
 def sheet(report: WeeklyReport) -> dict[str, Any]:
     """What is printed, ready in words: the layout only places it."""
     figures: Figures = report.figures
-    # By the clock on the shop's wall, whoever sets it: a page's worker keeps another time.
-    made_at = timezone.localtime(report.made_at, ZoneInfo(figures["shop"]["zone"]))
     wide, year, signed = (
         pictures.recent(figures),
         pictures.year(figures["year"]),
@@ -75,7 +72,7 @@ def sheet(report: WeeklyReport) -> dict[str, Any]:
             "week": str(report),
             "title": words.title(figures["week"]),
             "dates": words.dates(figures),
-            "made": f"Made {made_at.day} {made_at:%B %Y, %H:%M} by {report.made_by}, "
+            "made": f"Made {timezone.localtime(report.made_at):%-d %B %Y, %H:%M} by {report.made_by}, "
             f"from the ledger up to line {report.last_move:,}.",
             "stats": words.stats(figures),
             "summary": words.summary(figures),

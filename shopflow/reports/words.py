@@ -127,11 +127,10 @@ def _lead_time(figures: Figures) -> str:
     times = figures["lead_13_weeks"]
     if times["median"] is None or times["p80"] is None:
         return ""
-    if times["n"] == 1:
-        return f"The one instrument finished in the last 13 weeks took {number(times['median'])} days."
+    finished = count(times["n"], "instrument")
     return (
-        f"Of {times['n']} instruments finished in the last 13 weeks half took up to "
-        f"{number(times['median'])} days from arrival, and four of five up to {number(times['p80'])}."
+        f"Of {finished} finished in the last 13 weeks half took up to {number(times['median'])} days "
+        f"from arrival, and four of five up to {number(times['p80'])}."
     )
 
 
@@ -139,12 +138,8 @@ def _snags(figures: Figures) -> str:
     snags = figures["snags"]
     if not snags:
         return "Nothing is stopped."
-    oldest = count(max(snag["days"] for snag in snags), "day")
-    return (
-        f"1 snag is open, for {oldest}."
-        if len(snags) == 1
-        else f"{len(snags)} snags are open, the oldest for {oldest}."
-    )
+    oldest = max(snag["days"] for snag in snags)
+    return f"{count(len(snags), 'snag is', 'snags are')} open, the oldest for {count(oldest, 'day')}."
 
 
 def _late(figures: Figures) -> str:

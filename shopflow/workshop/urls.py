@@ -3,7 +3,7 @@ from __future__ import annotations
 from django.urls import URLPattern, path, register_converter
 
 from .addresses import InstrumentNumber
-from .views import bench, floor, instrument, intake, layout, live, photos, taps
+from .views import bench, bring, floor, instrument, intake, layout, live, photos, taps
 
 app_name = "workshop"
 register_converter(InstrumentNumber, "number")
@@ -40,6 +40,11 @@ urlpatterns: list[URLPattern] = [
     path("instruments/<number:number>/work/<int:pk>/tie/", layout.tie, name="work-tie"),
     path("instruments/<number:number>/work/<int:pk>/untie/", layout.untie, name="work-untie"),
     path("instruments/<number:number>/work/<int:pk>/drop/", layout.drop, name="work-drop"),
+    path("records/bring/", bring.bring, name="bring"),
+    path("records/bring/example/", bring.example, name="bring-example"),
+    path("records/bring/<str:key>/", bring.look, name="bring-look"),
+    path("records/bring/<str:key>/leave/", bring.leave, name="bring-leave"),
+    path("records/bring/<str:key>/brought/", bring.brought, name="brought"),
     path("live/", live.live, name="live"),
     path("live/number/", live.number, name="live-number"),
 ]

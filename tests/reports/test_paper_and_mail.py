@@ -12,18 +12,17 @@ from pathlib import Path
 import pytest
 from django.core import mail
 from django.core.mail.backends.locmem import EmailBackend
-from django.utils import timezone
 
 from shopflow.catalogue.models import Shop
 from shopflow.common import clock, job_runs, jobs
 from shopflow.common.models import Job
 from shopflow.compute.calendar import IsoWeek
+from shopflow.instruments.models import Instrument
 from shopflow.people.models import Person
 from shopflow.reports import background, paper, pictures
 from shopflow.reports.models import WeeklyReport
 from shopflow.reports.selectors.readers import readers
 from shopflow.reports.services import mail_report, make_report
-from shopflow.workshop.models import Snag
 from shopflow.workshop.services import snags
 from tests import cast
 
@@ -95,13 +94,6 @@ def test_made_twice_it_is_the_same_file(report):
     assert paper.pdf(report).read_bytes() == data
 
 
-def test_the_worker_and_the_page_set_the_same_paper(report):
-    """The page runs by the shop's clock, the worker by none."""
-    with timezone.override("America/New_York"):
-        there = paper.pdf(report)
-    assert paper.pdf(report) == there
-
-
 @needs_reader
 def test_names_that_look_like_markup_are_printed_as_they_stand(report):
     said = run_together(text_of(paper.pdf(report)))
@@ -126,8 +118,8 @@ def test_the_paper_tells_the_figures_of_the_page(report):
 
 
 @needs_reader
-def test_a_very_long_word_stays_on_the_paper(report):
-    Snag.objects.update(reason="W" * 300)
+def test_a_very_long_name_stays_on_the_paper(report):
+    Instrument.objects.filter(maker=HOSTILE[0]).update(maker="W" * 60)
     WeeklyReport.objects.all().delete()
     with clock.at(IN_W48):
         again = make_report(week=W47, by=None)

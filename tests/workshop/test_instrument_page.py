@@ -88,7 +88,7 @@ class NowTests(InstrumentCase):
         self.snag(owner_outside="the smith")
         assert self.now()[0] == ("Strip", "stopped")
         self.assertContains(self.page(), "Stopped: hinge missing")
-        self.assertContains(self.page(), "the smith owns it, ask again on")
+        self.assertContains(self.page(), "the smith asks again on")
 
     def test_then_what_rests_then_what_is_on_a_bench(self):
         mend = cast.task(cast.operation("mend", rest=None), on=self.piano, by=self.maud)

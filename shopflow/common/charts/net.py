@@ -153,7 +153,7 @@ class _Paper:
         return self.where.column[run.earlier], self.where.column[run.later] - 1
 
     def _trunks(self) -> dict[int, list[Hashable]]:
-        """For each gutter, whose runs go up or down in it: one upright each, for all its runs."""
+        """For each gutter the pieces whose runs go up or down in it: one upright each, for all its runs."""
         found: dict[int, list[Hashable]] = {}
         for run in self.where.runs:
             y1, level, y2 = self._levels(run)
@@ -161,13 +161,13 @@ class _Paper:
             steps = [(first, y1, y2)] if first == last else [(first, y1, level), (last, level, y2)]
             for gutter, start, end in steps:
                 here = found.setdefault(gutter, [])
-                if start != end and _whose(run) not in here:
-                    here.append(_whose(run))
+                if start != end and run.earlier not in here:
+                    here.append(run.earlier)
         return {gutter: sorted(here, key=self.where.row.__getitem__) for gutter, here in found.items()}
 
     def _trunk(self, gutter: int, run: Run) -> float:
         here = self.trunks[gutter]
-        share = (here.index(_whose(run)) + 1) / (len(here) + 1) if _whose(run) in here else 0.5
+        share = (here.index(run.earlier) + 1) / (len(here) + 1) if run.earlier in here else 0.5
         return self._x(gutter) + WIDE + CORNER + (GUTTER - 2 * CORNER - 6) * share
 
     def piece(self, piece: Piece) -> str:
@@ -194,11 +194,6 @@ class _Paper:
 def _ground(top: float, width: float, height: float, colour: str, opacity: str = "1") -> str:
     size = f'x="0" y="{n(top)}" width="{n(width)}" height="{n(height)}"'
     return f'<rect {size} fill="{colour}" fill-opacity="{opacity}"/>'
-
-
-def _whose(run: Run) -> Hashable:
-    """The piece whose upright a run takes: where it comes from or, gathered, where it goes with others."""
-    return run.later if run.gathered else run.earlier
 
 
 def _step(x: float, y1: float, y2: float) -> str:

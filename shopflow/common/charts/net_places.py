@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from statistics import median_low
@@ -12,8 +11,6 @@ from shopflow.compute import network
 Key = Hashable
 Tie = tuple[Key, Key]
 Cell = tuple[int, int]
-# So many long ties to one piece are led as one line.
-GATHERED_FROM = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,15 +26,13 @@ class BandRows:
 class Run:
     """One tie: from the end of `earlier` to the front of `later`, in between at the height of a row.
 
-    `below` is set where no row is free: the run then goes under the row, between it and the next. `gathered`
-    ones come from afar to the same piece: they share one line.
+    `below` is set where no row is free: the run then goes under the row, between it and the next.
     """
 
     earlier: Key
     later: Key
     row: int
     below: bool = False
-    gathered: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,17 +114,14 @@ def _wished_row(earlier: Sequence[Key], row: Mapping[Key, int], rows: range) -> 
 
 def _runs(ties: Sequence[Tie], column: Mapping[Key, int], row: Mapping[Key, int]) -> list[Run]:
     taken: dict[Cell, Tie] = {(column[key], row[key]): (key, key) for key in column}
-    from_afar = Counter(later for earlier, later in ties if column[later] - column[earlier] > 1)
     runs = []
     for earlier, later in sorted(ties, key=lambda tie: column[tie[0]] - column[tie[1]]):
         between = range(column[earlier] + 1, column[later])
-        if between and from_afar[later] >= GATHERED_FROM:
-            runs.append(Run(earlier, later, row[later], below=True, gathered=True))
-            continue
-        rows = (row[earlier], row[later])
-        level = next((at for at in rows if _is_free(between, at, (earlier, later), taken)), None)
+        level = next(
+            (at for at in (row[earlier], row[later]) if _is_free(between, at, (earlier, later), taken)), None
+        )
         if level is None:
-            runs.append(Run(earlier, later, min(rows), below=True))
+            runs.append(Run(earlier, later, min(row[earlier], row[later]), below=True))
             continue
         taken |= dict.fromkeys(((number, level) for number in between), (earlier, later))
         runs.append(Run(earlier, later, level))

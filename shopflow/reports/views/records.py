@@ -30,6 +30,7 @@ def records(request: HttpRequest) -> HttpResponse:
         "years": known,
         "base": "?" + _query(wanted),
         "may_take_out": access.may(request.user, Deed.EXPORT),
+        "may_bring": access.may(request.user, Deed.BRING_IN),
     }
     template = "reports/_records.html" if wants_fragment(request) else "reports/records.html"
     return render(request, template, context)

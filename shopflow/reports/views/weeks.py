@@ -79,7 +79,7 @@ def make(request: HttpRequest, week: IsoWeek) -> HttpResponse:
         return _see(request, week)
     _is_there(week, clock.now())
     try:
-        background.ask_for(week=week, by=request.user)
+        background.ask_for(week=week, by=request.user)  # type: ignore[arg-type]
     except Refused as refused:
         return _refused(request, week, refused)
     if wants_fragment(request):
