@@ -86,4 +86,5 @@ def from_data(data: Iterable[dict[str, Any]]) -> list[Measure]:
 
 def _one(row: dict[str, Any]) -> Measure:
     made = _KINDS[row.pop("kind")]
-    return made(**{name: date.fromisoformat(v) if name in _DAYS else v for name, v in row.items()})
+    told: dict[str, Any] = {n: date.fromisoformat(v) if n in _DAYS else v for n, v in row.items()}
+    return made(**told)

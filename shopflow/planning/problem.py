@@ -6,7 +6,7 @@ What was already passed is not planned again; what has begun goes on first.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -132,7 +132,7 @@ def _later(house: _House, task_id: int, day: date) -> None:
     house.not_before[task_id] = max(clock, house.not_before.get(task_id, 0.0))
 
 
-def _refuse_benches_without_hands(tasks: Iterable[Task], hands: dict[int, object]) -> None:
+def _refuse_benches_without_hands(tasks: Iterable[Task], hands: Mapping[int, object]) -> None:
     empty: dict[str, set[str]] = {}
     for task in tasks:
         if task.department_id not in hands:
@@ -254,7 +254,7 @@ def _job(
     )
 
 
-def _after(house: _House, task: Task, place: int, parts: dict[int, list[_Part]]) -> dict[JobKey, float]:
+def _after(house: _House, task: Task, place: int, parts: dict[int, list[_Part]]) -> dict[Hashable, float]:
     if place:
         return {(task.pk, place - 1): parts[task.pk][place - 1].rest_after}
     if house.stages[task.stage_id].kind != Stage.Kind.RACKED:

@@ -23,7 +23,8 @@ class UnknownHand(Exception):
 
 def mark_for(request: HttpRequest) -> str:
     """The mark that a page of this person on this tablet carries."""
-    return signing.dumps([request.user.pk, _tablet_pk(request), request.user.by_pin], salt=SALT)
+    by_pin = isinstance(request.user, Person) and request.user.by_pin
+    return signing.dumps([request.user.pk, _tablet_pk(request), by_pin], salt=SALT)
 
 
 def hand_of(request: HttpRequest) -> Person | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
+from decimal import Decimal
 
 from django.db.models import Sum
 
@@ -49,16 +50,19 @@ def learned(operations: Iterable[Operation]) -> dict[tuple[int, str], HoursEstim
         for kind in ("upright", "grand"):
             hours = operation.hours_for(kind)
             if hours is not None:
-                given = [max(LEAST_HOURS, float(one)) for one in hours]
-                estimates[operation.pk, kind] = learn(*given, seen.get((operation.pk, kind), []))
+                estimates[operation.pk, kind] = learn(*_three(hours), seen.get((operation.pk, kind), []))
     return estimates
+
+
+def _three(hours: tuple[Decimal, Decimal, Decimal]) -> tuple[float, float, float]:
+    low, likely, high = (max(LEAST_HOURS, float(one)) for one in hours)
+    return low, likely, high
 
 
 def spread_of(task: Task, estimates: dict[tuple[int, str], HoursEstimate]) -> Spread:
     """The shop's estimate for this task: by its operation where there is one, else by its own hours."""
     found = estimates.get((task.operation_id or 0, task.instrument.kind))
     if found is None:
-        given = [max(LEAST_HOURS, float(h)) for h in (task.hours_low, task.hours_likely, task.hours_high)]
-        found = learn(*given, [])
+        found = learn(*_three((task.hours_low, task.hours_likely, task.hours_high)), [])
     wide = (found.high - found.low) / TENTH_TO_NINETIETH / found.mean
     return Spread(found.mean, min(1.5, max(0.05, wide)))

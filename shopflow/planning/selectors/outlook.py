@@ -71,7 +71,8 @@ def start_to_finish_hours(today: date) -> list[float]:
     rows = Task.objects.filter(instrument__in=finished).order_by("-created_at")
     for pk, created in rows.values_list("instrument_id", "created_at"):
         first_laid_out[pk] = created.date()
-    return [max(1.0, (finished[pk] - day).days * 24.0) for pk, day in first_laid_out.items()]
+    ends = ((finished[pk], day) for pk, day in first_laid_out.items())
+    return [max(1.0, (end - day).days * 24.0) for end, day in ends if end]
 
 
 def _starts_to_come(asked: ShopProblem, leads: list[float]) -> list[float] | float:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, cast
 
 from django.db import IntegrityError, transaction
 
@@ -17,7 +17,7 @@ from shopflow.people.access import Deed
 from shopflow.people.models import Person
 from shopflow.planning.measures import Measure, from_data, to_data
 from shopflow.planning.models import InstrumentOutlook, Plan, PlanLine
-from shopflow.planning.problem import ShopProblem, shop_problem
+from shopflow.planning.problem import JobKey, ShopProblem, shop_problem
 from shopflow.planning.selectors.outlook import outlook_of_year
 from shopflow.planning.selectors.plans import differences, published
 from shopflow.workshop.services.refusals import Refused
@@ -58,7 +58,9 @@ def make_plan(
     begins_at = clock.now().replace(second=0, microsecond=0)
     asked = shop_problem(begins_at, measures)
     solution = _search(asked, seconds=seconds, seed=seed, on_progress=on_progress)
-    runs = forecast.simulate(asked.problem, asked.spread, RUNS, seed, plan=solution)
+    runs = forecast.simulate(
+        asked.problem, cast("dict[Hashable, float]", asked.spread), RUNS, seed, plan=solution
+    )
     with transaction.atomic():
         plan = Plan.objects.create(
             state=Plan.State.DRAFT,
@@ -94,9 +96,14 @@ def _search(asked: ShopProblem, *, seconds: float, seed: int, on_progress: Progr
     return better if better.tardiness <= first.tardiness else first
 
 
+def _by_part(times: Mapping[Hashable, float]) -> Iterable[tuple[JobKey, float]]:
+    """The times of a solution by what its jobs are here: a task and the part of it."""
+    return cast("dict[JobKey, float]", times).items()
+
+
 def _keep_lines(plan: Plan, asked: ShopProblem, solution: Solution) -> None:
     rows = []
-    for (task_id, part), start in solution.start.items():
+    for (task_id, part), start in _by_part(solution.start):
         task, finish = asked.tasks[task_id], solution.finish[task_id, part]
         rest = asked.rest_after[task_id, part]
         rows.append(
@@ -117,7 +124,7 @@ def _keep_lines(plan: Plan, asked: ShopProblem, solution: Solution) -> None:
 
 def _keep_outlooks(plan: Plan, asked: ShopProblem, solution: Solution, runs: forecast.Forecast) -> None:
     ends: dict[int, float] = {}
-    for (task_id, part), finish in solution.finish.items():
+    for (task_id, part), finish in _by_part(solution.finish):
         instrument = asked.tasks[task_id].instrument_id
         ends[instrument] = max(ends.get(instrument, 0.0), finish + asked.rest_after[task_id, part])
     promised = {task.instrument_id: task.instrument.promised_on for task in asked.tasks.values()}

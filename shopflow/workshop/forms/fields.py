@@ -18,7 +18,7 @@ class HoursField(forms.CharField):
     """0.05 to 24 hours; a decimal comma is understood."""
 
     def to_python(self, value: Any) -> Any:
-        typed = on_one_line(super().to_python(value))
+        typed = on_one_line(super().to_python(value) or "")
         if typed in self.empty_values:
             return None
         if not _HOURS.fullmatch(typed):
@@ -48,4 +48,4 @@ class ReasonField(TextField):
         super().__init__(max_length=300, **kwargs)
 
     def to_python(self, value: Any) -> str:
-        return on_one_line(super().to_python(value))
+        return on_one_line(super().to_python(value) or "")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 
@@ -35,7 +35,7 @@ def phrases(words: list[str]) -> list[tuple[str, str]]:
 class WithReason(forms.Form):
     """A reason as a ready phrase, in own words, or both."""
 
-    def reason(self) -> str:
+    def why(self) -> str:
         chosen, written = self.cleaned_data.get("phrase", ""), self.cleaned_data.get("reason", "")
         return f"{chosen}: {written}"[:300] if chosen and written else chosen or written
 
@@ -82,19 +82,24 @@ class AskAgainForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         # A tap kept on a tablet for days still names the day it meant, so chips carry dates.
-        self.fields["ask_again"].choices = chips = ask_again_days(clock.today())
-        self.fields["ask_again"].initial = chips[1][0]
+        chips = ask_again_days(clock.today())
+        self._chips.choices = chips
+        self._chips.initial = chips[1][0]
         if self.is_bound and self.data.get("ask_again"):
             self._keep_older_chip(self.data["ask_again"])
 
     def _keep_older_chip(self, sent: str) -> None:
-        known = [value for value, _ in self.fields["ask_again"].choices]
+        chips = ask_again_days(clock.today())
         try:
             date.fromisoformat(sent)
         except ValueError:
             return
-        if sent not in known:
-            self.fields["ask_again"].choices.append((sent, sent))
+        if sent not in dict(chips):
+            self._chips.choices = [*chips, (sent, sent)]
+
+    @property
+    def _chips(self) -> forms.ChoiceField:
+        return cast(forms.ChoiceField, self.fields["ask_again"])
 
     def clean(self) -> dict[str, Any]:
         said = super().clean() or {}
@@ -128,7 +133,7 @@ class SnagForm(AskAgainForm, WithReason):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["owner"].queryset = Person.objects.working()
+        cast("forms.ModelChoiceField[Person]", self.fields["owner"]).queryset = Person.objects.working()
 
     def clean_owner_outside(self) -> str:
         name = self.cleaned_data["owner_outside"]
@@ -138,7 +143,7 @@ class SnagForm(AskAgainForm, WithReason):
 
     def clean(self) -> dict[str, Any]:
         said = super().clean()
-        if "reason" not in self.errors and not self.reason():
+        if "reason" not in self.errors and not self.why():
             self.add_error("reason", WRITE_SOMETHING)
         return said
 

@@ -15,6 +15,7 @@ from shopflow.common import clock
 from shopflow.common.charts import Chart
 from shopflow.common.gauges import Gauge, GaugeSheet, gauge_words
 from shopflow.instruments.models import Instrument
+from shopflow.instruments.querysets import InstrumentQuerySet
 from shopflow.workshop.models import Task
 
 from .standing import Load, Standing, State, hands_on_hours_a_week, load_of, standings
@@ -137,7 +138,7 @@ def floor(wanted: Filter) -> Floor:
 
 
 def _by_instrument(
-    instruments: QuerySet[Instrument], wanted: Filter, open_work: list[Standing]
+    instruments: InstrumentQuerySet, wanted: Filter, open_work: list[Standing]
 ) -> list[tuple[Instrument, list[Standing]]]:
     here: dict[int, list[Standing]] = defaultdict(list)
     for standing in open_work:
@@ -145,7 +146,7 @@ def _by_instrument(
     return [(one, here[one.pk]) for one in _wanted(instruments, wanted)]
 
 
-def _wanted(instruments: QuerySet[Instrument], wanted: Filter) -> QuerySet[Instrument]:
+def _wanted(instruments: InstrumentQuerySet, wanted: Filter) -> InstrumentQuerySet:
     return instruments.matching(wanted.words, by_owner=wanted.by_owner).order_by(*_FLOOR_ORDER)
 
 

@@ -57,8 +57,8 @@ class Standing:
 
 def standings(tasks: QuerySet[Task], stages: dict[int, Stage]) -> list[Standing]:
     """The standing of every open task of this queryset, in three queries."""
-    rows = tasks.filter(dropped_at=None).exclude(stage__kind=Stage.Kind.SIGNED)
-    rows = rows.order_by("position", "pk").values_list(
+    open_tasks = tasks.filter(dropped_at=None).exclude(stage__kind=Stage.Kind.SIGNED)
+    rows = open_tasks.order_by("position", "pk").values_list(
         "pk",
         "instrument_id",
         "department_id",

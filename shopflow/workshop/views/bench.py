@@ -38,11 +38,11 @@ def _own_bench(request: HttpRequest) -> Department | None:
     """The tablet's bench for someone who works there, else the person's own, else the tablet's."""
     at = request.tablet.department if request.tablet else None  # type: ignore[attr-defined]
     person = request.user
-    if person.acting_role != Role.HAND:  # type: ignore[union-attr]
+    if person.acting_role != Role.HAND:
         return at
     if at and access.may(person, Deed.WORK_AT_BENCH, bench=at):
         return at
-    return person.home or at  # type: ignore[union-attr]
+    return person.home or at
 
 
 @only(Deed.SEE_SHOP)

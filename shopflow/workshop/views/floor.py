@@ -19,7 +19,7 @@ from shopflow.workshop.selectors.floor import floor as whole_floor
 def home(request: HttpRequest) -> HttpResponse:
     """Hands go to a bench, the office to the Floor."""
     access.require(request.user, Deed.SEE_SHOP)
-    at_a_bench = request.user.acting_role == Role.HAND  # type: ignore[union-attr]
+    at_a_bench = request.user.acting_role == Role.HAND
     return redirect("workshop:benches" if at_a_bench else "workshop:floor")
 
 

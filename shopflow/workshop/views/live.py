@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import AsyncIterator
 
 from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
+from django.http.response import HttpResponseBase
 from django.views.decorators.http import require_GET
 
 from shopflow.common import pulse
@@ -13,7 +14,7 @@ from shopflow.people import access
 from shopflow.people.access import Deed
 
 
-async def live(request: HttpRequest) -> HttpResponse:
+async def live(request: HttpRequest) -> HttpResponseBase:
     """Server-sent events named "pulse", each with the shop's pulse as its data."""
     if request.method != "GET":
         return HttpResponse(status=405)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 from django import forms
 from django.http import Http404, HttpRequest, HttpResponse
@@ -22,6 +23,7 @@ from shopflow.workshop.forms.taps import (
     SnagForm,
     TakeBackForm,
     UndoForm,
+    WithReason,
 )
 from shopflow.workshop.models import HoursSpent, Move, Snag, Task
 from shopflow.workshop.selectors.open_task import task_or_404
@@ -48,8 +50,11 @@ class Tapped:
     def tap(self) -> TapIn:
         return self.envelope.tap
 
-    def __getitem__(self, field: str) -> object:
+    def __getitem__(self, field: str) -> Any:
         return self.form.cleaned_data[field]
+
+    def why(self) -> str:
+        return self.form.why() if isinstance(self.form, WithReason) else ""
 
 
 DeedOfTap = Callable[[Tapped], Answer]
@@ -68,7 +73,7 @@ def _move(it: Tapped) -> Answer:
         seen_stage_id=it["seen"],
         by=it.by,
         tap=it.tap,
-        reason=it.form.reason(),
+        reason=it.why(),
         override=it["override"],
     )
 
@@ -93,7 +98,7 @@ def _snag(it: Tapped) -> Answer:
     return tapped.raise_snag(
         task_id=it.task.pk,
         cause=it["cause"],
-        reason=it.form.reason(),
+        reason=it.why(),
         ask_again_on=it["day"],
         by=it.by,
         tap=it.tap,
