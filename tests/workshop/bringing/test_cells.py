@@ -154,6 +154,7 @@ def test_cells_are_read_for_what_they_mean(column, typed, value):
         ("year", "9" * 5000, "1700 to 2100"),
         ("size_cm", "5 ft", "80 to 320"),
         ("kind", "pianola", "upright or grand"),
+        ("kind", "up right?", "upright or grand"),
         ("number", "21 4", "letters, digits and hyphens"),
         ("number", "-214", "letters, digits and hyphens"),
         ("number", "1234567890123", "at most 12"),

@@ -120,6 +120,7 @@ def test_a_kind_is_needed_once_for_each_number(maud):
         ({"task": "own words", "department": "Nowhere"}, "department"),
         ({"task": "strip", "stage": "hardening"}, "stage"),
         ({"task": "strip", "stage": "signed"}, "stage"),
+        ({"task": "strip", "stage": "stripped?"}, "stage"),
         ({"stage": "stripped"}, "stage"),
         ({"note": "left over"}, "note"),
         ({"task": "strip", "hours_likely": "two"}, "hours_likely"),

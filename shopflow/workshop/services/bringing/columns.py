@@ -131,6 +131,19 @@ def plain(words: str) -> str:
     return "".join(letter for letter in written if letter.isalnum())
 
 
+_DOUBT = set("?!*~")
+
+
+def named(words: str) -> str:
+    """Something's name in a cell, as forgiving as `plain`, but a mark of doubt is no slip of the pen.
+
+    >>> named("HW_Prep") == named("hw-prep"), named("stripped?") == named("stripped")
+    (True, False)
+    """
+    written = unicodedata.normalize("NFKC", words).casefold()
+    return "".join(letter for letter in written if letter.isalnum() or letter in _DOUBT)
+
+
 _KNOWN = {plain(word): column.name for column in COLUMNS for word in (column.name, *column.also)}
 
 

@@ -12,7 +12,7 @@ from shopflow.instruments.models import Instrument
 from shopflow.workshop.services import layout
 from shopflow.workshop.services.refusals import Refused
 
-from .columns import plain
+from .columns import named
 from .values import NotAllowed
 
 
@@ -43,7 +43,7 @@ class House:
     def _read_catalogue(self) -> None:
         for department in Department.objects.in_use().prefetch_related("stages"):
             for name in (department.code, department.mark, department.name):
-                self.departments[plain(name)] = department
+                self.departments[named(name)] = department
         operations = (
             Operation.objects.in_use()
             .filter(department__retired_at=None)
@@ -52,10 +52,10 @@ class House:
         )
         by_pk = {operation.pk: operation for operation in operations}
         for operation in by_pk.values():
-            for name in {plain(operation.code), plain(operation.name)}:
+            for name in {named(operation.code), named(operation.name)}:
                 self.operations.setdefault(name, []).append(operation)
         for route in Route.objects.in_use().prefetch_related("steps"):
-            self.routes[plain(route.code)] = self.routes[plain(route.name)] = route
+            self.routes[named(route.code)] = self.routes[named(route.name)] = route
             steps = route.steps.all()
             self.of_route[route.pk] = [
                 by_pk[step.operation_id] for step in steps if step.operation_id in by_pk
@@ -63,14 +63,14 @@ class House:
 
     def department(self, typed: str) -> Department:
         try:
-            return self.departments[plain(typed)]
+            return self.departments[named(typed)]
         except KeyError as unknown:
             names = dict.fromkeys(department.name for department in self.departments.values())
             raise NotAllowed(f"one of your departments: {', '.join(names)}") from unknown
 
     def route(self, typed: str) -> Route:
         try:
-            return self.routes[plain(typed)]
+            return self.routes[named(typed)]
         except KeyError as unknown:
             codes = dict.fromkeys(f"{route.code} ({route.name})" for route in self.routes.values())
             raise NotAllowed(
@@ -79,7 +79,7 @@ class House:
 
     def operation(self, typed: str, department: Department | None) -> Operation | None:
         """The operation of this code or name, at this department if one is given; None if there is none."""
-        found = self.operations.get(plain(typed), [])
+        found = self.operations.get(named(typed), [])
         here = [one for one in found if department is None or one.department_id == department.pk]
         if len(here) > 1:
             codes = " or ".join(one.code for one in here)
@@ -91,7 +91,7 @@ class House:
 
     def like(self, typed: str) -> str:
         """An operation whose name is nearly this, to ask whether it was meant."""
-        near = difflib.get_close_matches(plain(typed), self.operations, n=1, cutoff=0.75)
+        near = difflib.get_close_matches(named(typed), self.operations, n=1, cutoff=0.75)
         return f"; did you mean “{self.operations[near[0]][0].name}”?" if near else ""
 
     def path_of(self, operation: Operation) -> list[Stage]:

@@ -8,7 +8,7 @@ from typing import Any
 from shopflow.catalogue.models import Department, Operation, Stage
 
 from . import values
-from .columns import OF_TASK, plain
+from .columns import OF_TASK, named
 from .drafts import InstrumentDraft, TaskDraft
 from .heading import Heading, Line
 from .house import House
@@ -105,7 +105,7 @@ class TaskReader:
         if typed is None:
             return path[0]
         for stage in path:
-            if plain(typed) in {plain(stage.name), plain(stage.code)}:
+            if named(typed) in {named(stage.name), named(stage.code)}:
                 if stage.kind != Stage.Kind.SIGNED:
                     return stage
                 self._problem(line, "stage", "a stage before it is signed; leave finished work out")

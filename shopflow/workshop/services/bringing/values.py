@@ -17,12 +17,12 @@ from shopflow.customers.models import Customer
 from shopflow.instruments.models import Instrument
 from shopflow.workshop.models import Task
 
-from .columns import plain
+from .columns import named
 
 _WHOLE = re.compile(r"(\d{1,6})(?:[.,]0+)?")
 _DECIMAL = re.compile(r"\d{1,6}(?:[.,]\d{1,2}(?:0*))?")
-_KINDS = {plain(word): Kind.UPRIGHT for word in ("upright", "upright piano", "u", "vertical")} | {
-    plain(word): Kind.GRAND for word in ("grand", "grand piano", "g")
+_KINDS = {named(word): Kind.UPRIGHT for word in ("upright", "upright piano", "u", "vertical")} | {
+    named(word): Kind.GRAND for word in ("grand", "grand piano", "g")
 }
 _FIELDS: dict[str, tuple[type[Model], str]] = {
     "number": (Instrument, "number"),
@@ -69,7 +69,7 @@ def number(column: str, typed: str) -> str:
 
 def kind(column: str, typed: str) -> str:
     try:
-        return _KINDS[plain(typed)]
+        return _KINDS[named(typed)]
     except KeyError as unknown:
         raise NotAllowed("upright or grand") from unknown
 
