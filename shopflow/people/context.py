@@ -15,6 +15,7 @@ _PLACES: list[tuple[str, str, Deed]] = [
     ("Floor", "workshop:floor", Deed.SEE_SHOP),
     ("Bench", "workshop:benches", Deed.SEE_SHOP),
     ("Load", "planning:load", Deed.PLAN),
+    ("Promises", "planning:promises", Deed.PLAN),
     ("Year", "reports:year", Deed.REPORTS),
     ("Records", "reports:records", Deed.SEE_SHOP),
     ("Set-up", "catalogue:set-up", Deed.SET_UP),

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from .views import crew, load, scarce, waiting, year
+from .views import crew, load, promises, scarce, waiting, year
 
 app_name = "planning"
 
@@ -21,6 +21,8 @@ urlpatterns: list[URLPattern] = [
     path("load/waiting/hold/", waiting.hold, name="hold"),
     path("load/waiting/hold/<int:pk>/let-go/", waiting.let_go, name="let-go"),
     path("load/<slug:code>/<slug:week>/", load.cell, name="load-cell"),
+    path("promises/", promises.promises, name="promises"),
+    path("promises/<slug:number>/suggest/", promises.suggest, name="suggest"),
     path("set-up/scarce/", scarce.things, name="things"),
     path("set-up/scarce/usual/", scarce.usual, name="things-usual"),
     path("set-up/scarce/new/", scarce.new_thing, name="new-thing"),

@@ -166,6 +166,27 @@ class Passage(LedgerLine):
         return f"{self.instrument.number} {self.get_kind_display()} on {self.on}"
 
 
+class PromiseMade(LedgerLine):
+    """An instrument was promised for a day, or the promise was taken back, and what stood before."""
+
+    instrument = models.ForeignKey(
+        "instruments.Instrument", on_delete=models.PROTECT, related_name="promises_made"
+    )
+    on = models.DateField("promised for", null=True, blank=True)
+    instead_of = models.DateField(null=True, blank=True)
+    by = models.ForeignKey("people.Person", on_delete=models.PROTECT, related_name="+")
+    recorded_at = models.DateTimeField(default=clock.now)
+
+    objects = AddedOnly.as_manager()
+
+    class Meta:
+        ordering = ["pk"]
+        verbose_name_plural = "promises made"
+
+    def __str__(self) -> str:
+        return f"{self.instrument.number} promised for {self.on}" if self.on else f"{self.instrument.number}"
+
+
 class Snag(models.Model):
     """Something that stops a task, with a reason, an owner and a date to ask again."""
 

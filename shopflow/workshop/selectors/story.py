@@ -12,7 +12,7 @@ from django.db.models import F, Model, QuerySet, Value
 
 from shopflow.instruments.models import Instrument
 from shopflow.photos.models import Photo
-from shopflow.workshop.models import HoursSpent, Move, Passage, Snag, Task
+from shopflow.workshop.models import HoursSpent, Move, Passage, PromiseMade, Snag, Task
 from shopflow.workshop.services.taps import LATE_AFTER
 
 PER_PAGE = 25
@@ -34,7 +34,7 @@ class Event:
 
 
 def story(instrument: Instrument, *, page: str = "1") -> Page[Event]:
-    """One page of the story; a page beyond the last is the last. Eight queries whatever its length."""
+    """One page of the story; a page beyond the last is the last. Nine queries whatever its length."""
     events = _all_events(instrument)
     found = Paginator(events, PER_PAGE).get_page(page)
     found.object_list = _told(list(found.object_list))
@@ -51,6 +51,7 @@ def _all_events(instrument: Instrument) -> QuerySet[Any, Any]:
     tasks = {"task__instrument": instrument}
     parts = [
         _part("passage", Passage.objects.filter(instrument=instrument), "recorded_at"),
+        _part("promise", PromiseMade.objects.filter(instrument=instrument), "recorded_at"),
         _part("move", Move.objects.filter(**tasks), "recorded_at"),
         _part("raised", Snag.objects.filter(**tasks), "raised_at"),
         _part("cleared", Snag.objects.filter(**tasks).exclude(cleared_at=None), "cleared_at"),
@@ -78,6 +79,7 @@ def _told(lines: list[tuple[str, datetime, int]]) -> list[Event]:
 _SNAGS: QuerySet[Model] = Snag.objects.select_related("task__department", "owner", "raised_by", "cleared_by")
 _READ: dict[str, QuerySet[Any]] = {
     "passage": Passage.objects.select_related("by"),
+    "promise": PromiseMade.objects.select_related("by"),
     "move": Move.objects.select_related("task__department", "origin", "target", "by", "tablet", "undoes"),
     "raised": _SNAGS,
     "cleared": _SNAGS,

@@ -15,6 +15,7 @@ from shopflow.instruments.models import Instrument
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
+from shopflow.workshop.models import PromiseMade
 
 from . import layout, passages
 from .refusals import Refused
@@ -65,6 +66,7 @@ def take_in(
     instrument.full_clean()
     instrument.save()
     passages.arrive(instrument=instrument, on=arrived_on or clock.today(), by=by)
+    _write_down_promise(instrument, instead_of=None, by=by)
     if route is not None:
         layout.start_route(instrument=instrument, route=route, by=by)
     return instrument
@@ -88,11 +90,13 @@ def change_facts(
         return kept
     if kept.version != seen_version:
         raise ChangedMeanwhile(kept)
+    promised_before = kept.promised_on
     for name, value in facts.items():
         setattr(kept, name, value)
     kept.version += 1
     kept.full_clean()
     kept.save(update_fields=[*facts, "version"])
+    _write_down_promise(kept, instead_of=promised_before, by=by)
     pulse.bump()
     return kept
 
@@ -101,6 +105,14 @@ def _with_owner(
     facts: Mapping[str, Any], new_owner: Mapping[str, str] | None, *, by: Person
 ) -> Mapping[str, Any]:
     return facts if new_owner is None else {**facts, "customer": add_customer(by=by, **new_owner)}
+
+
+def _write_down_promise(instrument: Instrument, *, instead_of: date | None, by: Person) -> None:
+    """A promise that moves stays on record, so that one that slips again and again is seen."""
+    if instrument.promised_on != instead_of:
+        PromiseMade.objects.create(
+            instrument=instrument, on=instrument.promised_on, instead_of=instead_of, by=by
+        )
 
 
 def promise(*, instrument: Instrument, on: date | None, by: Person) -> Instrument:
