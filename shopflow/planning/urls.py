@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from .views import crew, load, promises, scarce, waiting, year
+from .views import crew, load, plan, promises, scarce, waiting, year
 
 app_name = "planning"
 
@@ -21,6 +21,10 @@ urlpatterns: list[URLPattern] = [
     path("load/waiting/hold/", waiting.hold, name="hold"),
     path("load/waiting/hold/<int:pk>/let-go/", waiting.let_go, name="let-go"),
     path("load/<slug:code>/<slug:week>/", load.cell, name="load-cell"),
+    path("plan/", plan.plan, name="plan"),
+    path("plan/<slug:code>/", plan.bench, name="bench"),
+    path("plan/<slug:code>/week/", plan.week, name="bench-week"),
+    path("plan/<slug:code>/<slug:week>/", plan.week, name="bench-week"),
     path("promises/", promises.promises, name="promises"),
     path("promises/<slug:number>/suggest/", promises.suggest, name="suggest"),
     path("set-up/scarce/", scarce.things, name="things"),

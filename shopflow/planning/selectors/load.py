@@ -140,7 +140,7 @@ def behind(plan: Plan, department: Department, week: IsoWeek, *, now: datetime) 
     first = _first_day(plan, now, shop.zone)
     book = crew_book(first=first, measures=from_data(plan.measures))
     open_days = _OpenDays.of(book, first, week.sunday() + BEYOND, zone=shop.zone)
-    lines = _open_lines(plan).filter(department=department).select_related("task__stage", "instrument")
+    lines = open_lines(plan).filter(department=department).select_related("task__stage", "instrument")
     found = []
     for line in lines:
         spread = open_days.spread(department.pk, line.starts_at, line.ends_at, float(line.hours), now)
@@ -174,7 +174,7 @@ def _first_day(plan: Plan | None, now: datetime, zone: ZoneInfo) -> date:
     return min(now, plan.begins_at if plan else now).astimezone(zone).date()
 
 
-def _open_lines(plan: Plan) -> QuerySet[PlanLine]:
+def open_lines(plan: Plan) -> QuerySet[PlanLine]:
     """Without the work that was signed or dropped since."""
     lines = PlanLine.objects.filter(plan=plan, task__dropped_at=None)
     return lines.exclude(task__stage__kind=Stage.Kind.SIGNED)
@@ -186,7 +186,7 @@ def _wanted(
     hours: dict[Place, float] = defaultdict(float)
     tasks: dict[Place, set[int]] = defaultdict(set)
     if plan is not None:
-        rows = _open_lines(plan).values_list("department_id", "task_id", "starts_at", "ends_at", "hours")
+        rows = open_lines(plan).values_list("department_id", "task_id", "starts_at", "ends_at", "hours")
         for department, task, starts, ends, whole in rows:
             for week, part in open_days.spread(department, starts, ends, float(whole), now).items():
                 hours[department, week] += part

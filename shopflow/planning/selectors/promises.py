@@ -113,16 +113,7 @@ def promise_chart(rows: list[PromiseRow], *, today: date) -> charts.Chart | None
     drawn = [row for row in rows if row.outlook and row.promised][:DRAWN]
     if not drawn:
         return None
-    spans = [
-        charts.Span(
-            row.instrument.number,
-            *((timezone.localdate(at) - today).days for at in (row.outlook.p10, row.outlook.p50)),
-            (timezone.localdate(row.outlook.p90) - today).days,
-            (row.promised - today).days,
-        )
-        for row in drawn
-        if row.outlook and row.promised
-    ]
+    spans = [_span(row, row.outlook, row.promised, today) for row in drawn if row.outlook and row.promised]
     kept = sum((row.odds or 0) >= 0.5 for row in rows if row.odds is not None)
     asked = sum(row.odds is not None for row in rows)
     return charts.spans(
@@ -134,6 +125,13 @@ def promise_chart(rows: list[PromiseRow], *, today: date) -> charts.Chart | None
         axis=lambda number: day(today + timedelta(days=round(number))),
         now=0,
     )
+
+
+def _span(row: PromiseRow, outlook: InstrumentOutlook, promised: date, today: date) -> charts.Span:
+    early, likely, late = (
+        (timezone.localdate(at) - today).days for at in (outlook.p10, outlook.p50, outlook.p90)
+    )
+    return charts.Span(row.instrument.number, early, likely, late, (promised - today).days)
 
 
 @dataclass(frozen=True, slots=True)
