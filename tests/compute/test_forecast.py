@@ -56,7 +56,7 @@ def test_every_run_equals_the_same_run_of_an_event_library(hours):
 
 def test_without_spread_every_run_is_the_plan_worked_off():
     problem = small_shop()
-    told = simulate(problem, 0.0, 5, plan=solve(problem, 60, "tardiness", iterations=500))
+    told = simulate(problem, 0.0, 5, plan=solve(problem, 600, "tardiness", iterations=500))
     for quantiles in told.jobs.values():
         assert len(set(quantiles.values())) == 1
 

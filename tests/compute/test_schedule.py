@@ -98,7 +98,7 @@ def published(text: str, *capacities: int) -> Problem:
     ids=["twelve", "j30_1_1"],
 )
 def test_reaches_the_published_optimum(problem, without_resources, optimum):
-    plan = solve(problem, 60, iterations=20_000)
+    plan = solve(problem, 600, iterations=20_000)
     assert plan.violations() == []
     assert plan.makespan == optimum
     assert without_resources <= plan.lower_bound <= optimum
@@ -130,7 +130,7 @@ def small_problems(draw, hours=None):
 @settings(max_examples=40, deadline=None)
 @given(small_problems())
 def test_small_plans_are_as_short_as_the_exact_solver_proves(problem):
-    plan = solve(problem, 60, iterations=4_000)
+    plan = solve(problem, 600, iterations=4_000)
     best = best_makespan(problem)
     assert plan.violations() == []
     assert plan.makespan == best
@@ -140,7 +140,7 @@ def test_small_plans_are_as_short_as_the_exact_solver_proves(problem):
 @settings(max_examples=40, deadline=None)
 @given(small_problems())
 def test_small_plans_are_as_punctual_as_the_exact_solver_proves(problem):
-    plan = solve(problem, 60, "tardiness", iterations=4_000)
+    plan = solve(problem, 600, "tardiness", iterations=4_000)
     best = best_tardiness(problem)
     assert plan.violations() == []
     assert plan.tardiness == best
@@ -175,7 +175,7 @@ def shops(draw):
 @settings(max_examples=60, deadline=None)
 @given(shops(), st.sampled_from(["makespan", "tardiness"]))
 def test_every_plan_keeps_every_rule(problem, objective):
-    plan = solve(problem, 60, objective, iterations=200)
+    plan = solve(problem, 600, objective, iterations=200)
     assert plan.violations() == []
     assert plan.lower_bound <= plan.value + 1e-4
     assert 0 <= plan.gap <= 1
@@ -187,7 +187,7 @@ def test_every_plan_keeps_every_rule(problem, objective):
 
 def test_nobody_works_on_a_closed_day():
     jobs = [Job(number, 13, {"bench": 1}) for number in range(5)]
-    plan = solve(Problem(jobs, {"bench": 1}, FIVE_DAYS), 60, iterations=200)
+    plan = solve(Problem(jobs, {"bench": 1}, FIVE_DAYS), 600, iterations=200)
     for begins, ends, _ in plan.load("bench"):
         assert begins % 24 < 8
         assert begins // 24 % 7 < 5
@@ -198,7 +198,7 @@ def test_a_rest_passes_by_the_clock_and_over_the_weekend():
     # Glued on Friday until closing, 20 h of rest: dry on Saturday, so the next hands come on Monday.
     glue = Job("glue", 4, {"bench": 1}, release=4 * 24 + 4)
     plane = Job("plane", 1, {"bench": 1}, after={"glue": 20})
-    plan = solve(Problem([glue, plane], {"bench": 1}, FIVE_DAYS), 60, iterations=10)
+    plan = solve(Problem([glue, plane], {"bench": 1}, FIVE_DAYS), 600, iterations=10)
     assert plan.finish["glue"] == 4 * 24 + 8
     assert plan.start["plane"] == 7 * 24
 
@@ -221,12 +221,12 @@ def test_a_job_pauses_while_all_its_hands_are_away():
 def test_work_under_way_keeps_its_hands():
     begun = Job("begun", 9, {"bench": 1}, due=500, under_way=True)
     urgent = Job("urgent", 1, {"bench": 1}, due=1, weight=9)
-    assert solve(Problem([urgent, begun], {"bench": 1}), 60, "tardiness", iterations=500).start["begun"] == 0
+    assert solve(Problem([urgent, begun], {"bench": 1}), 600, "tardiness", iterations=500).start["begun"] == 0
 
 
 def test_tardiness_is_weighted_hours_after_the_due_date():
     jobs = [Job("a", 4, {"bench": 1}, due=4, weight=1), Job("b", 3, {"bench": 1}, due=3, weight=2)]
-    plan = solve(Problem(jobs, {"bench": 1}), 60, "tardiness", iterations=100)
+    plan = solve(Problem(jobs, {"bench": 1}), 600, "tardiness", iterations=100)
     assert plan.tardiness == 3  # b first; the other way round it would be 2 x 4
     assert plan.lateness("a") == 3
 
@@ -254,14 +254,14 @@ def crowded() -> Problem:
 
 @pytest.mark.parametrize("objective", ["makespan", "tardiness"])
 def test_the_same_seed_gives_the_same_plan(crowded, objective):
-    first, second, other = (solve(crowded, 60, objective, seed, iterations=2_000) for seed in (5, 5, 6))
+    first, second, other = (solve(crowded, 600, objective, seed, iterations=2_000) for seed in (5, 5, 6))
     assert first.complete
     assert first == second
     assert first.start != other.start
 
 
 def test_searching_longer_never_harms_and_here_helps(crowded):
-    none, some = (solve(crowded, 60, "tardiness", iterations=tries) for tries in (0, 4_000))
+    none, some = (solve(crowded, 600, "tardiness", iterations=tries) for tries in (0, 4_000))
     assert some.tardiness < 0.9 * none.tardiness
 
 
@@ -434,7 +434,7 @@ PSPLIB = Path(os.environ.get("PSPLIB", Path(__file__).parents[2].parent / "share
 def test_public_instances_are_planned_as_short_as_is_known(name):
     files = best_known(PSPLIB)
     name = name if name in files else next(iter(files))
-    plan = solve(read_sm(PSPLIB / name), 60, iterations=40_000)
+    plan = solve(read_sm(PSPLIB / name), 600, iterations=40_000)
     assert plan.violations() == []
     assert plan.makespan == files[name].best
     assert plan.lower_bound <= files[name].best

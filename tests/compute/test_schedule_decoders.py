@@ -108,7 +108,7 @@ def test_work_that_pauses_over_two_absences_holds_both_hands_only_while_both_are
     both = Job("both", 4, {"bench": 1, "booth": 1})
     bench = Job("bench", 2, {"bench": 1}, release=2)
     hands = {"bench": 1, "booth": [(0, 1), (2, 0), (4, 1)]}
-    plan = solve(Problem([both, bench], hands), 60, iterations=50)
+    plan = solve(Problem([both, bench], hands), 600, iterations=50)
     assert plan.violations() == []
     assert plan.makespan == 6
     assert plan.working("both") == [(0, 2), (4, 6)]
