@@ -11,14 +11,15 @@ from . import access, next_page
 from .access import Deed
 from .tablets import tablet_here
 
-_PLACES: list[tuple[str, str, Deed]] = [
-    ("Floor", "workshop:floor", Deed.SEE_SHOP),
-    ("Bench", "workshop:benches", Deed.SEE_SHOP),
-    ("Load", "planning:load", Deed.PLAN),
-    ("Promises", "planning:promises", Deed.PLAN),
-    ("Year", "reports:year", Deed.REPORTS),
-    ("Records", "reports:records", Deed.SEE_SHOP),
-    ("Set-up", "catalogue:set-up", Deed.SET_UP),
+# Name, address, who may go there, and where else one is still in the same room.
+_PLACES: list[tuple[str, str, Deed, tuple[str, ...]]] = [
+    ("Floor", "workshop:floor", Deed.SEE_SHOP, ("/instruments/", "/take-in/")),
+    ("Bench", "workshop:benches", Deed.SEE_SHOP, ("/tasks/",)),
+    ("Load", "planning:load", Deed.PLAN, ()),
+    ("Promises", "planning:promises", Deed.PLAN, ("/plan/",)),
+    ("Year", "reports:year", Deed.REPORTS, ("/reports/",)),
+    ("Records", "reports:records", Deed.SEE_SHOP, ("/exports/",)),
+    ("Set-up", "catalogue:set-up", Deed.SET_UP, ()),
 ]
 
 
@@ -41,8 +42,10 @@ def _switch(request: HttpRequest) -> str:
 
 
 def _nav(request: HttpRequest, person: object) -> list[tuple[str, str, bool]]:
-    places = [(label, _address(name)) for label, name, deed in _PLACES if access.may(person, deed)]
-    return [(label, url, request.path.startswith(url)) for label, url in places if url]
+    places = [
+        (label, _address(name), also) for label, name, deed, also in _PLACES if access.may(person, deed)
+    ]
+    return [(label, url, request.path.startswith((url, *also))) for label, url, also in places if url]
 
 
 def _address(name: str) -> str:
