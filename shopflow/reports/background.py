@@ -19,11 +19,11 @@ from shopflow.catalogue.selectors import the_shop
 from shopflow.celery import app
 from shopflow.common import clock, jobs
 from shopflow.common.models import Job
+from shopflow.common.refusals import Refused
 from shopflow.compute.calendar import IsoWeek
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
-from shopflow.workshop.services.refusals import Refused
 
 from . import services
 from .models import WeeklyReport

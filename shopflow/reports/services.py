@@ -8,11 +8,11 @@ from django.db import IntegrityError, transaction
 
 from shopflow.catalogue.selectors import the_shop
 from shopflow.common import clock
+from shopflow.common.refusals import Refused
 from shopflow.compute.calendar import IsoWeek
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
-from shopflow.workshop.services.refusals import Refused
 
 from . import letter
 from .models import TakenOut, WeeklyReport

@@ -8,10 +8,10 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 from shopflow.common import clock
+from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Instrument
 from shopflow.workshop.models import Move, Snag, Task
 from shopflow.workshop.services import hours, layout, moves, passages, snags
-from shopflow.workshop.services.refusals import Refused
 from tests import cast
 
 

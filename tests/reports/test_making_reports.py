@@ -12,13 +12,13 @@ from django.db import IntegrityError, transaction
 from shopflow.catalogue.models import Shop
 from shopflow.common import clock, job_runs, jobs
 from shopflow.common.models import Job
+from shopflow.common.refusals import Refused
 from shopflow.compute.calendar import IsoWeek
 from shopflow.reports import background, words
 from shopflow.reports.models import WeeklyReport
 from shopflow.reports.selectors import due
 from shopflow.reports.selectors.week import week_figures
 from shopflow.reports.services import make_report
-from shopflow.workshop.services.refusals import Refused
 from tests import cast
 from tests.common.practice import all_at_once
 

@@ -6,11 +6,11 @@ from django.db import transaction
 
 from shopflow.catalogue.models import Department, Stage
 from shopflow.common import clock, pulse
+from shopflow.common.refusals import Refused
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
-from .refusals import Refused
 from .rows import free_code, keep_order, next_place, shift
 
 

@@ -12,13 +12,13 @@ from django.utils import timezone
 
 from shopflow.catalogue.models import Caution, Department, Operation, Rest, Stage
 from shopflow.common import clock, pulse
+from shopflow.common.refusals import Refused
 from shopflow.compute import network
 from shopflow.compute.errors import ComputeError
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
-from .refusals import Refused
 from .rows import free_code, refuse_unless_rising
 
 Hours = tuple[Decimal, Decimal, Decimal] | None

@@ -6,11 +6,11 @@ from django.db import transaction
 
 from shopflow.catalogue.models import Operation, Route, RouteStep
 from shopflow.common import clock
+from shopflow.common.refusals import Refused
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
-from .refusals import Refused
 from .rows import free_code, keep_order, next_place, refuse_unless_rising, shift
 
 Weeks = tuple[int, int, int] | None

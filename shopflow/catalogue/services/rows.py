@@ -9,7 +9,7 @@ from typing import Any
 from django.db import models
 from django.utils.text import slugify
 
-from .refusals import Refused
+from shopflow.common.refusals import Refused
 
 
 def free_code(name: str, *, taken: Collection[str], otherwise: str, most: int) -> str:

@@ -9,11 +9,11 @@ from django.db import transaction
 from shopflow.catalogue.models import Department, Operation, Stage
 from shopflow.catalogue.selectors import is_on_a_path
 from shopflow.common import clock, pulse
+from shopflow.common.refusals import Refused
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
-from .refusals import Refused
 from .rows import free_code, keep_order, shift
 
 ENDS = {Stage.Kind.RACKED: "rack", Stage.Kind.SIGNED: "signed stage"}

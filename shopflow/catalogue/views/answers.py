@@ -16,8 +16,8 @@ from django.views.decorators.http import require_http_methods
 from django_htmx.http import trigger_client_event
 
 from shopflow.catalogue.forms.base import SetUpForm
-from shopflow.catalogue.services.refusals import Refused
 from shopflow.common.htmx import wants_fragment
+from shopflow.common.refusals import Refused
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person

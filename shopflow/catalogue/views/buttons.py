@@ -7,7 +7,7 @@ from collections.abc import Callable
 from django.http import Http404, HttpRequest
 
 from shopflow.catalogue.forms.routes import PlacesForm
-from shopflow.catalogue.services.refusals import Refused
+from shopflow.common.refusals import Refused
 
 from .answers import me
 

@@ -12,7 +12,7 @@ from shopflow.catalogue.forms.routes import RouteForm, StepForm
 from shopflow.catalogue.models import Route, RouteStep
 from shopflow.catalogue.selectors.set_up import can_join, route_sheet, routes_with_hours
 from shopflow.catalogue.services import routes as services
-from shopflow.catalogue.services.refusals import Refused
+from shopflow.common.refusals import Refused
 
 from .answers import deed_done, form_page, kept, me, office, row_for, saved, sent, status_of
 from .buttons import places, press

@@ -9,8 +9,8 @@ from typing import Any
 from django.db import transaction
 
 from shopflow.catalogue.models import Department
-from shopflow.catalogue.services.refusals import Refused
 from shopflow.common import clock
+from shopflow.common.refusals import Refused
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person

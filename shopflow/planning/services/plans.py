@@ -10,6 +10,7 @@ from typing import Any, cast
 from django.db import IntegrityError, transaction
 
 from shopflow.common import clock
+from shopflow.common.refusals import Refused
 from shopflow.compute import forecast, schedule
 from shopflow.compute.schedule import Solution
 from shopflow.people import access
@@ -20,7 +21,6 @@ from shopflow.planning.models import InstrumentOutlook, Plan, PlanLine
 from shopflow.planning.problem import JobKey, ShopProblem, shop_problem
 from shopflow.planning.selectors.outlook import outlook_of_year
 from shopflow.planning.selectors.plans import differences, published
-from shopflow.workshop.services.refusals import Refused
 
 from . import taking_effect
 

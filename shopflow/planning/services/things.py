@@ -8,8 +8,8 @@ from decimal import Decimal
 from django.db import transaction
 
 from shopflow.catalogue.models import Kind, Operation
-from shopflow.catalogue.services.refusals import Refused
 from shopflow.catalogue.services.rows import free_code
+from shopflow.common.refusals import Refused
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person

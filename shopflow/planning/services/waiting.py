@@ -6,8 +6,8 @@ from datetime import date, timedelta
 
 from django.db import transaction
 
-from shopflow.catalogue.services.refusals import Refused
 from shopflow.common import clock
+from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Instrument
 from shopflow.people import access
 from shopflow.people.access import Deed

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 from django.db import transaction
 
-from shopflow.catalogue.services.refusals import Refused
+from shopflow.common.refusals import Refused
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person

@@ -8,8 +8,8 @@ from functools import partial
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from shopflow.catalogue.services.refusals import Refused
 from shopflow.catalogue.views.answers import form_page, kept, me, office, row_for, saved, sent
+from shopflow.common.refusals import Refused
 from shopflow.planning.forms.things import ScarceThingForm, SizesForm
 from shopflow.planning.models import ScarceThing
 from shopflow.planning.services import things as services

@@ -46,7 +46,7 @@ def take_out(request: HttpRequest, what: str) -> HttpResponseBase:
     access.require(request.user, Deed.EXPORT)
     if what not in TABLES and what != EVERYTHING:
         raise Http404(f"there is no table {what}")
-    services.note_taken_out(what=what, by=request.user)  # type: ignore[arg-type]
+    services.note_taken_out(what=what, by=request.user)
     zone, now = the_shop().zone, clock.now()
     name = f"{what}-{now.astimezone(zone):%Y-%m-%d}"
     if what == EVERYTHING:

@@ -16,6 +16,7 @@ from shopflow.catalogue.selectors import the_shop
 from shopflow.common import clock, job_runs
 from shopflow.common.htmx import wants_fragment
 from shopflow.common.models import Job
+from shopflow.common.refusals import Refused
 from shopflow.compute.calendar import IsoWeek
 from shopflow.people import access
 from shopflow.people.access import Deed
@@ -26,7 +27,6 @@ from shopflow.reports.selectors import due
 from shopflow.reports.selectors.shelf import job_for, neighbours
 from shopflow.reports.selectors.shelf import shelf as the_shelf
 from shopflow.reports.selectors.week import week_figures
-from shopflow.workshop.services.refusals import Refused
 
 
 class SeeOther(HttpResponseRedirect):
@@ -79,7 +79,7 @@ def make(request: HttpRequest, week: IsoWeek) -> HttpResponse:
         return _see(request, week)
     _is_there(week, clock.now())
     try:
-        background.ask_for(week=week, by=request.user)  # type: ignore[arg-type]
+        background.ask_for(week=week, by=request.user)
     except Refused as refused:
         return _refused(request, week, refused)
     if wants_fragment(request):

@@ -8,12 +8,11 @@ from decimal import Decimal
 from django.db import transaction
 
 from shopflow.common import clock
+from shopflow.common.refusals import Refused
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
 from shopflow.workshop.models import HoursSpent, Task
-
-from .refusals import Refused
 
 LEAST, MOST = Decimal("0.05"), Decimal(24)
 TAKE_BACK_WITHIN = timedelta(hours=24)

@@ -15,6 +15,7 @@ from django.db import transaction
 
 from shopflow.catalogue.models import Department, Operation, Stage
 from shopflow.common import clock, pulse
+from shopflow.common.refusals import Refused
 from shopflow.compute import network
 from shopflow.instruments.models import Instrument
 from shopflow.people import access
@@ -23,7 +24,6 @@ from shopflow.people.models import Person
 from shopflow.workshop.models import Move, Passage, Task, TaskNeed
 
 from . import layout, passages
-from .refusals import Refused
 
 BATCH = 500
 

@@ -10,6 +10,7 @@ from django.db import transaction
 
 from shopflow.catalogue.models import Route
 from shopflow.common import clock, pulse
+from shopflow.common.refusals import Refused
 from shopflow.customers.services import add_customer
 from shopflow.instruments.models import Instrument
 from shopflow.people import access
@@ -18,7 +19,6 @@ from shopflow.people.models import Person
 from shopflow.workshop.models import PromiseMade
 
 from . import layout, passages
-from .refusals import Refused
 
 FACTS = (
     "number",

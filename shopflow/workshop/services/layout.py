@@ -11,6 +11,7 @@ from django.db.models import Max
 from shopflow.catalogue.models import Operation, Route, Stage
 from shopflow.catalogue.selectors import operations_of
 from shopflow.common import clock, pulse
+from shopflow.common.refusals import Refused
 from shopflow.compute import network
 from shopflow.compute.errors import ComputeError
 from shopflow.instruments.models import Instrument
@@ -20,7 +21,6 @@ from shopflow.people.models import Person
 from shopflow.workshop.models import Task, TaskNeed
 
 from . import passages
-from .refusals import Refused
 
 
 @transaction.atomic

@@ -9,13 +9,14 @@ from django.db import transaction
 
 from shopflow.catalogue.models import Stage
 from shopflow.common import clock, pulse
+from shopflow.common.refusals import Refused
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
 from shopflow.workshop.models import Move, Task
 
 from . import order, passages
-from .refusals import Refused, TaskMovedOn
+from .refusals import TaskMovedOn
 from .taps import Answer, TapIn, once
 
 UNDO_WITHIN = timedelta(hours=24)

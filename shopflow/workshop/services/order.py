@@ -8,9 +8,8 @@ from dataclasses import dataclass
 from django.db.models import QuerySet
 
 from shopflow.catalogue.models import Stage
+from shopflow.common.refusals import Refused
 from shopflow.workshop.models import Move, Task, TaskPhoto
-
-from .refusals import Refused
 
 END_KINDS = {Stage.Kind.RACKED, Stage.Kind.SIGNED}
 

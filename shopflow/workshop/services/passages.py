@@ -9,14 +9,13 @@ from django.db.models import Count, Q
 
 from shopflow.catalogue.models import Stage
 from shopflow.common import clock, pulse
+from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Instrument
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
 from shopflow.workshop.models import Move, Passage, Task
 from shopflow.workshop.querysets import TaskQuerySet
-
-from .refusals import Refused
 
 
 @transaction.atomic

@@ -8,12 +8,11 @@ from django.core.files import File
 from django.db import transaction
 
 from shopflow.common import pulse
+from shopflow.common.refusals import Refused
 from shopflow.people.models import Person
 from shopflow.photos.models import Photo
 from shopflow.photos.services import add_photo
 from shopflow.workshop.models import Task, TaskPhoto
-
-from .refusals import Refused
 
 
 @transaction.atomic

@@ -6,21 +6,8 @@ from typing import Any
 
 from django.utils import timezone
 
+from shopflow.common.refusals import Refused
 from shopflow.workshop.models import Move, Task
-
-
-class Refused(Exception):
-    """The deed goes against the order of work; nothing was changed. Answered with 422."""
-
-    status = 422
-
-    def __init__(self, message: str, **facts: Any) -> None:
-        super().__init__(message)
-        self.message = message
-        self.facts = facts
-
-    def answer(self) -> dict[str, Any]:
-        return {"refused": self.message, **self.facts}
 
 
 class TaskMovedOn(Refused):

@@ -8,12 +8,11 @@ from django.db import transaction
 
 from shopflow.catalogue.models import Stage
 from shopflow.common import clock, pulse
+from shopflow.common.refusals import Refused
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
 from shopflow.workshop.models import Snag, Task
-
-from .refusals import Refused
 
 
 @transaction.atomic

@@ -6,6 +6,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from shopflow.common.refusals import Refused
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
@@ -13,7 +14,6 @@ from shopflow.workshop.models import HoursSpent, Snag, Task
 
 from . import hours as hours_service
 from . import snags as snags_service
-from .refusals import Refused
 from .taps import Answer, TapIn, once
 
 

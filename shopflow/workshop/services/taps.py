@@ -13,10 +13,11 @@ from typing import Any
 from django.db import IntegrityError, transaction
 
 from shopflow.common import clock
+from shopflow.common.refusals import Refused
 from shopflow.people.models import Person, Tablet
 from shopflow.workshop.models import Tap
 
-from .refusals import KeyUsedTwice, Refused
+from .refusals import KeyUsedTwice
 
 _KEY = re.compile(r"[A-Za-z0-9_-]{8,64}")
 LATE_AFTER = timedelta(minutes=5)

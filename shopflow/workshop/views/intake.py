@@ -12,6 +12,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
 from shopflow.common import clock
+from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Instrument
 from shopflow.instruments.selectors import known_words
 from shopflow.people.access import Deed
@@ -26,7 +27,6 @@ from shopflow.workshop.forms.instrument import (
 )
 from shopflow.workshop.selectors.instrument import instrument_or_404
 from shopflow.workshop.services import intake, passages
-from shopflow.workshop.services.refusals import Refused
 
 
 @only(Deed.INSTRUMENTS)

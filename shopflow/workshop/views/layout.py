@@ -14,6 +14,7 @@ from django.views.decorators.http import require_POST, require_safe
 from django_htmx.http import trigger_client_event
 
 from shopflow.common.htmx import wants_fragment
+from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Instrument
 from shopflow.people.access import Deed
 from shopflow.people.door import me, only
@@ -29,7 +30,6 @@ from shopflow.workshop.models import Task
 from shopflow.workshop.selectors.instrument import instrument_or_404, work_of
 from shopflow.workshop.selectors.laid_out import missing_for
 from shopflow.workshop.services import layout
-from shopflow.workshop.services.refusals import Refused
 
 
 @only(Deed.INSTRUMENTS)

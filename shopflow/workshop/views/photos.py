@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods
 from django_htmx.http import trigger_client_event
 
 from shopflow.common.htmx import wants_fragment
+from shopflow.common.refusals import Refused
 from shopflow.people.access import Deed
 from shopflow.people.door import me, only
 from shopflow.photos.forms import SendForm
@@ -26,7 +27,6 @@ from shopflow.workshop.selectors.gallery import gallery_at, gallery_of
 from shopflow.workshop.selectors.instrument import instrument_or_404
 from shopflow.workshop.selectors.open_task import task_or_404
 from shopflow.workshop.services.photos import photograph_task
-from shopflow.workshop.services.refusals import Refused
 
 Keep = Callable[..., Photo]
 NONE_CHOSEN = "Choose at least one photo, or take one."

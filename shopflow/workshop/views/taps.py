@@ -11,6 +11,7 @@ from django import forms
 from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_POST
 
+from shopflow.common.refusals import Refused
 from shopflow.people import access
 from shopflow.people.access import Deed, NotAllowed
 from shopflow.people.models import Person
@@ -28,7 +29,6 @@ from shopflow.workshop.forms.taps import (
 from shopflow.workshop.models import HoursSpent, Move, Snag, Task
 from shopflow.workshop.selectors.open_task import task_or_404
 from shopflow.workshop.services import moves, tapped
-from shopflow.workshop.services.refusals import Refused
 from shopflow.workshop.services.taps import Answer, TapIn
 from shopflow.workshop.whose_tap import UnknownHand, hand_of
 

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from shopflow.catalogue.models import Operation, Route, Stage
 from shopflow.common import clock
+from shopflow.common.refusals import Refused
 from shopflow.customers.models import Customer
 from shopflow.instruments.models import Instrument
 from shopflow.workshop.models import Move, Passage, Tap, Task, TaskNeed
@@ -23,7 +24,6 @@ from shopflow.workshop.services import in_bulk, layout, moves, order, passages
 from shopflow.workshop.services.bringing import writing
 from shopflow.workshop.services.bringing.columns import COLUMNS
 from shopflow.workshop.services.bringing.problems import Unreadable
-from shopflow.workshop.services.refusals import Refused
 from tests import cast
 
 from .files import bring, look, of, table, yes_to_all

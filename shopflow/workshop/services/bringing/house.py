@@ -6,11 +6,11 @@ import difflib
 from dataclasses import dataclass, field
 
 from shopflow.catalogue.models import Department, Operation, Route, Stage
+from shopflow.common.refusals import Refused
 from shopflow.customers.models import Customer
 from shopflow.instruments import serials
 from shopflow.instruments.models import Instrument
 from shopflow.workshop.services import layout
-from shopflow.workshop.services.refusals import Refused
 
 from .columns import named
 from .values import NotAllowed
