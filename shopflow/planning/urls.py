@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from .views import crew, load, plan, promises, scarce, waiting, year
+from .views import crew, load, plan, promises, release, scarce, waiting, year
 
 app_name = "planning"
 
@@ -25,6 +25,8 @@ urlpatterns: list[URLPattern] = [
     path("plan/<slug:code>/", plan.bench, name="bench"),
     path("plan/<slug:code>/week/", plan.week, name="bench-week"),
     path("plan/<slug:code>/<slug:week>/", plan.week, name="bench-week"),
+    path("promises/next/", release.release, name="release"),
+    path("year/estimates/", release.estimates, name="estimates"),
     path("promises/", promises.promises, name="promises"),
     path("promises/<slug:number>/suggest/", promises.suggest, name="suggest"),
     path("set-up/scarce/", scarce.things, name="things"),

@@ -27,14 +27,14 @@ class Spread:
 
 
 def observed_hours() -> dict[tuple[int, str], list[float]]:
-    """Hours spent on each signed task, by operation and kind of instrument. One query."""
+    """Hours spent on each signed task, by operation and kind of instrument, last signed last. One query."""
     rows = (
         HoursSpent.objects.filter(
             task__stage__kind=Stage.Kind.SIGNED, task__operation__isnull=False, task__dropped_at=None
         )
         .values_list("task__operation_id", "task__instrument__kind", "task_id")
         .annotate(total=Sum("hours"))
-        .order_by("task_id")
+        .order_by("task__stage_since", "task_id")
     )
     found: dict[tuple[int, str], list[float]] = defaultdict(list)
     for operation_id, kind, _, total in rows:

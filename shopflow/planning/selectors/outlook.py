@@ -9,6 +9,7 @@ from shopflow.catalogue.selectors import the_shop
 from shopflow.compute import forecast
 from shopflow.compute.calendar import IsoWeek
 from shopflow.instruments.models import Instrument
+from shopflow.planning.models import KindSize
 from shopflow.workshop.models import Passage, Task
 
 from .year import target_of
@@ -29,16 +30,16 @@ def outlook_of_year(asked: ShopProblem, runs: forecast.Forecast) -> dict[str, An
         return None
     begins, ends = year_days(week.year)
     finished = finished_between(begins, today)
-    until = (datetime.combine(ends, time(23, 59), tzinfo=zone) - asked.begins_at).total_seconds() / 3600
     leads = start_to_finish_hours(today)
-    outlook = forecast.year(
-        finished,
-        {key: list(row) for key, row in runs.samples.items()},
-        _starts_to_come(asked, leads),
-        target.instruments,
-        until=max(0.0, until),
-        lead_samples=leads,
-    )
+    samples = {key: list(row) for key, row in runs.samples.items()}
+    starts = _starts_to_come(asked, leads)
+
+    def by(last: date) -> forecast.YearOutlook:
+        evening = datetime.combine(last, time(23, 59), tzinfo=zone)
+        until = max(0.0, (evening - asked.begins_at).total_seconds() / 3600)
+        return forecast.year(finished, samples, starts, target.instruments, until=until, lead_samples=leads)
+
+    outlook = by(ends)
     return {
         "year": week.year,
         "target": target.instruments,
@@ -48,7 +49,38 @@ def outlook_of_year(asked: ShopProblem, runs: forecast.Forecast) -> dict[str, An
         "p10": outlook.quantile(0.1),
         "p50": outlook.quantile(0.5),
         "p90": outlook.quantile(0.9),
+        "weeks": [_week_figures(one, by(one.sunday())) for one in week.until(IsoWeek.of(ends))],
+        "sized": _sized(asked, runs, begins, today, ends),
     }
+
+
+def _week_figures(week: IsoWeek, outlook: forecast.YearOutlook) -> dict[str, Any]:
+    """What the year will have come to by the end of a week: the fan, week by week."""
+    shares = {name: outlook.quantile(share) for name, share in (("p10", 0.1), ("p50", 0.5), ("p90", 0.9))}
+    return {"week": str(week), **shares}
+
+
+def _sized(
+    asked: ShopProblem, runs: forecast.Forecast, begins: date, today: date, ends: date
+) -> dict[str, float] | None:
+    """Finished and expected by the sizes of their kinds; None where every kind counts 1."""
+    sizes = {row.kind: float(row.size) for row in KindSize.objects.all()}
+    if all(size == 1 for size in sizes.values()):
+        return None
+    kinds = {task.instrument_id: task.instrument.kind for task in asked.tasks.values()}
+    hours = (datetime.combine(ends, time(23, 59), tzinfo=the_shop().zone) - asked.begins_at).total_seconds()
+    floor = sum(
+        sizes.get(kinds[key], 1.0) * sum(finish <= hours / 3600 for finish in row) / len(row)
+        for key, row in ((key, list(row)) for key, row in runs.samples.items())
+        if key in kinds and row
+    )
+    counts = {Passage.Kind.FINISHED: 1, Passage.Kind.REOPENED: -1}
+    lines = Passage.objects.filter(on__range=(begins, today), kind__in=counts)
+    done = sum(
+        counts[Passage.Kind(kind)] * sizes.get(piano, 1.0)
+        for kind, piano in lines.values_list("kind", "instrument__kind")
+    )
+    return {"finished": round(done, 2), "floor": round(floor, 2)}
 
 
 def year_days(year: int) -> tuple[date, date]:

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -8,8 +10,9 @@ from django.views.decorators.http import require_safe
 from shopflow.common import clock
 from shopflow.people import access
 from shopflow.people.access import Deed
+from shopflow.planning.selectors.year_outlook import YearAhead, year_ahead
 from shopflow.reports import words
-from shopflow.reports.selectors.year import year_page, years
+from shopflow.reports.selectors.year import YearPage, year_page, years
 
 
 @login_required
@@ -28,7 +31,14 @@ def year(request: HttpRequest, number: int | None = None) -> HttpResponse:
         "years": known,
         "stats": words.year_stats(page.told, is_running=page.is_running),
         "said": words.year(page.told),
+        "ahead": _ahead(page, now=now) if page.is_running else None,
         "may_set_target": access.may(request.user, Deed.TARGET),
         "may_take_out": access.may(request.user, Deed.EXPORT),
     }
     return render(request, "reports/year.html", context)
+
+
+def _ahead(page: YearPage, *, now: datetime) -> YearAhead | None:
+    """What the plan says of the rest of the year."""
+    told = page.told
+    return year_ahead(told["year"], now=now, weeks=told["weeks"], running=told["running"], aims=told["aims"])
