@@ -17,11 +17,14 @@ from shopflow.workshop.models import Task
 
 from . import asked
 from .measures import from_data
+from .models import Plan
 from .problem import Unplannable
-from .services import plans
+from .selectors.plans import published
+from .services import balance, plans
 
 # The shop is planned anew while nobody works in it; the shop's own clock counts.
 NIGHT = time(3)
+TRIES = 3
 
 
 @jobs.kind("plan")
@@ -33,26 +36,50 @@ def make_plan(
     seconds: float = plans.SEARCH_SECONDS,
     seed: int = 0,
     publish: bool = False,
+    instead_of: int | None = None,
 ) -> dict[str, Any]:
-    """Plan the house; the last good plan stands until this one is done."""
-    # Compiled once a machine and kept; not as the worker starts, which has only seconds to come up.
-    run.progress(0, total=round(seconds) + 3, note="Getting ready.")
-    schedule.warm_up()
+    """Plan the house; the last good plan, and the draft this one replaces, stand until it is done."""
+    _get_ready(run, total=round(seconds) + 3)
     run.progress(0, note="Reading the house.")
+    wishes = {"by_name": by_name, "measures": from_data(measures or []), "seconds": seconds, "seed": seed}
     try:
-        plan = plans.make_plan(
-            by_name=by_name,
-            measures=from_data(measures or []),
-            seconds=seconds,
-            seed=seed,
-            publish=publish,
-            on_progress=_Telling(run, seconds),
-        )
+        if publish and published() is None:
+            # Better a first plan in a moment than none until the search is over.
+            plans.make_plan(by_name=by_name, seconds=0.0, seed=seed, publish=True)
+        plan = _made(publish=publish, on_progress=_Telling(run, seconds), **wishes)
     except (Unplannable, ComputeError) as why:
         raise jobs.Cannot(f"No plan: {why} The last plan stays.") from why
+    if instead_of is not None:
+        Plan.objects.filter(pk=instead_of, state=Plan.State.DRAFT).update(state=Plan.State.DROPPED)
     if publish:
         plans.forget_old_plans()
     return {"plan": plan.pk}
+
+
+def _made(**wishes: Any) -> Plan:
+    """The plan; once more from the start when another one was published while it was computed."""
+    for _ in range(TRIES):
+        try:
+            return plans.make_plan(**wishes)
+        except plans.PlannedMeanwhile:
+            continue
+    raise jobs.Cannot("Other plans were published again and again meanwhile. The last of them stays.")
+
+
+@jobs.kind(balance.KIND)
+def find_what_helps(run: jobs.Run, *, seed: int = 0) -> dict[str, Any]:
+    """Try each measure that is to hand, and rank them by what they would do."""
+    _get_ready(run, total=1)
+    try:
+        return balance.find_what_helps(seed=seed, progress=run.progress, stopped=run.stopped)
+    except (Unplannable, ComputeError) as why:
+        raise jobs.Cannot(f"Nothing could be tried: {why}") from why
+
+
+def _get_ready(run: jobs.Run, *, total: int) -> None:
+    # Compiled once a machine and kept; not as the worker starts, which has only seconds to come up.
+    run.progress(0, total=total, note="Getting ready.")
+    schedule.warm_up()
 
 
 class _Telling:

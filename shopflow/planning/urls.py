@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from .views import crew, load, plan, promises, release, scarce, waiting, year
+from .views import balance, crew, load, plan, promises, release, scarce, waiting, year
 
 app_name = "planning"
 
@@ -11,6 +11,18 @@ urlpatterns: list[URLPattern] = [
     path("load/plan/", load.plan_anew, name="plan-anew"),
     path("load/plan/progress/", load.progress, name="plan-progress"),
     path("load/plan/stop/", load.stop, name="plan-stop"),
+    path("load/changes/", balance.changes, name="changes"),
+    path("load/balance/", balance.balance, name="balance"),
+    path("load/balance/ask/", balance.ask, name="balance-ask"),
+    path("load/balance/stop/", balance.stop, name="balance-stop"),
+    path("load/balance/progress/", balance.progress, name="balance-progress"),
+    path("load/balance/try/", balance.try_on_paper, name="balance-try"),
+    path("load/drafts/", balance.drafts_there, name="drafts"),
+    path("load/drafts/<int:pk>/", balance.draft, name="draft"),
+    path("load/drafts/<int:pk>/publish/", balance.publish, name="draft-publish"),
+    path("load/drafts/<int:pk>/drop/", balance.drop, name="draft-drop"),
+    path("load/drafts/<int:pk>/again/", balance.again, name="draft-again"),
+    path("load/drafts/<int:pk>/without/<int:place>/", balance.without, name="draft-without"),
     path("load/crew/", crew.crew, name="crew"),
     path("load/crew/<slug:kind>/", crew.add, name="crew-add"),
     path("load/crew/<slug:kind>/<int:pk>/end/", crew.end, name="crew-end"),

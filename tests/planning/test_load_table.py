@@ -8,7 +8,7 @@ import pytest
 
 from shopflow.compute.calendar import IsoWeek
 from shopflow.planning.measures import LendAHand, to_data
-from shopflow.planning.models import ClosedDay, Leave
+from shopflow.planning.models import ClosedDay, Leave, Plan
 from shopflow.planning.selectors.load import behind, load_table
 from tests import cast
 
@@ -106,7 +106,7 @@ def test_a_draft_is_shown_with_the_hands_it_tries(finn, task):
     other = cast.department("action")
     ada = hand("Ada Lund", other, others=(finn.home,))
     tried = LendAHand(ada.pk, finn.home_id, date(2026, 12, 7), date(2026, 12, 11))
-    made = plan(measures=to_data([tried]))
+    made = plan(state=Plan.State.DRAFT, measures=to_data([tried]))
     shown = {row.department.pk: row.cells for row in load_table(made, now=MONDAY).rows}
     assert [cell.to_be_had for cell in shown[finn.home_id][:3]] == [20, 40, 20]
     assert [cell.to_be_had for cell in shown[other.pk][:3]] == [20, 0, 20]

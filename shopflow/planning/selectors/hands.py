@@ -37,16 +37,28 @@ class CrewBook:
     loans: list[Loan] = field(default_factory=list)
     extras: list[ExtraHours] = field(default_factory=list)
     measures: Sequence[Measure] = ()
+    # Days without a measure, worked out once for all copies of the book with other measures.
+    _usual: dict[date, list[Presence]] = field(default_factory=dict)
 
     def presences(self, first: date, last: date) -> Iterator[Presence]:
         """Everybody's days from the first to the last day, both included."""
+        tried = [one for one in self.measures if isinstance(one, LendAHand | WorkMore)]
         day = first
         while day <= last:
-            if day not in self.closed:
+            if any(one.covers(day) for one in tried):
                 yield from self._on(day)
+            else:
+                yield from self._usually_on(day)
             day += timedelta(days=1)
 
+    def _usually_on(self, day: date) -> list[Presence]:
+        if day not in self._usual:
+            self._usual[day] = list(self._on(day))
+        return self._usual[day]
+
     def _on(self, day: date) -> Iterator[Presence]:
+        if day in self.closed:
+            return
         away = {leave.person_id for leave in self.leaves if leave.first_day <= day <= leave.last_day}
         for person in self.people:
             hours = self.week.get((person.pk, day.weekday()), 0.0)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
@@ -16,7 +16,7 @@ from shopflow.catalogue import selectors as catalogue
 from shopflow.catalogue.models import Department, Stage
 from shopflow.compute.calendar import IsoWeek
 from shopflow.people.selectors import weekly_hours_by_department
-from shopflow.planning.measures import from_data
+from shopflow.planning.measures import Measure, from_data
 from shopflow.planning.models import Plan, PlanLine
 from shopflow.workshop.models import Move, Task
 from shopflow.workshop.selectors import standing
@@ -28,6 +28,8 @@ WEEKS = 12
 # A line may reach past the weeks shown; its hours are laid over this much more.
 BEYOND = timedelta(weeks=6)
 FULL, THIN = 0.95, 0.5
+# Percent by which two plans may differ before the difference is pointed out.
+NOTABLE = 10
 DEPTHS = (0.05, 0.4, 0.7, 0.9, 1.05)
 
 Place = tuple[int, IsoWeek]
@@ -41,6 +43,13 @@ class Cell:
     wanted: float
     to_be_had: float
     tasks: int
+    # Of another plan, when this table is held against its.
+    was: int | None = None
+
+    @property
+    def moved(self) -> bool:
+        """Whether the cell differs from the other plan's by what one would look at."""
+        return self.was is not None and self.percent is not None and abs(self.percent - self.was) >= NOTABLE
 
     @property
     def share(self) -> float | None:
@@ -86,6 +95,17 @@ class LoadTable:
     weeks: list[IsoWeek]
     rows: list[Row]
 
+    def against(self, other: LoadTable) -> LoadTable:
+        """The same table, its cells knowing what the other plan's say."""
+        was = {(row.department.pk, cell.week): cell.percent for row in other.rows for cell in row.cells}
+        rows = [
+            replace(
+                row, cells=[replace(cell, was=was.get((row.department.pk, cell.week))) for cell in row.cells]
+            )
+            for row in self.rows
+        ]
+        return replace(self, rows=rows)
+
     def named(self, word: str) -> list[Row]:
         return [row for row in self.rows if row.load.word == word]
 
@@ -118,7 +138,7 @@ def load_table(plan: Plan | None, *, now: datetime, without: Collection[int] = (
     share = float(shop.hands_on_share)
     weeks = _weeks(now.astimezone(shop.zone).date())
     first = _first_day(plan, now, shop.zone)
-    book = crew_book(first=first, measures=from_data(plan.measures) if plan else ())
+    book = crew_book(first=first, measures=_tried(plan))
     open_days = _OpenDays.of(book, first, weeks[-1].sunday() + BEYOND, zone=shop.zone)
     wanted, counts = _wanted(plan, open_days, now, without)
     to_be_had = _to_be_had(book, weeks, now=now, zone=shop.zone)
@@ -138,7 +158,7 @@ def behind(plan: Plan, department: Department, week: IsoWeek, *, now: datetime) 
     """The tasks behind one cell of the table, in the order in which they are planned."""
     shop = catalogue.the_shop()
     first = _first_day(plan, now, shop.zone)
-    book = crew_book(first=first, measures=from_data(plan.measures))
+    book = crew_book(first=first, measures=_tried(plan))
     open_days = _OpenDays.of(book, first, week.sunday() + BEYOND, zone=shop.zone)
     lines = open_lines(plan).filter(department=department).select_related("task__stage", "instrument")
     found = []
@@ -168,6 +188,11 @@ def _weeks(today: date) -> list[IsoWeek]:
     while len(weeks) < WEEKS:
         weeks.append(weeks[-1].next())
     return weeks
+
+
+def _tried(plan: Plan | None) -> list[Measure]:
+    """What is only on paper; the measures of a published plan are in the crew's own book by now."""
+    return from_data(plan.measures) if plan and plan.state == Plan.State.DRAFT else []
 
 
 def _first_day(plan: Plan | None, now: datetime, zone: ZoneInfo) -> date:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
 from shopflow.catalogue.selectors import the_shop
 from shopflow.compute import forecast
@@ -20,37 +22,75 @@ if TYPE_CHECKING:
 LEAD_WEEKS_LOOKED_AT = 52
 
 
-def outlook_of_year(asked: ShopProblem, runs: forecast.Forecast) -> dict[str, Any] | None:
-    """The distribution of the ISO year's count with its odds; None where no target is set."""
+@dataclass(frozen=True, slots=True)
+class YearSoFar:
+    """What is known of the year besides the runs of a plan; read once for any number of plans."""
+
+    year: int
+    target: int
+    now: datetime
+    zone: ZoneInfo
+    finished: int
+    leads: list[float]
+    starts: list[float] | float
+
+    @property
+    def ends(self) -> date:
+        return year_days(self.year)[1]
+
+    def by(self, last: date, runs: forecast.Forecast) -> forecast.YearOutlook:
+        """What the year will have come to by the evening of a day."""
+        evening = datetime.combine(last, time(23, 59), tzinfo=self.zone)
+        until = max(0.0, (evening - self.now).total_seconds() / 3600)
+        samples = {key: list(row) for key, row in runs.samples.items()}
+        return forecast.year(
+            self.finished, samples, self.starts, self.target, until=until, lead_samples=self.leads
+        )
+
+    def with_runs(self, runs: forecast.Forecast) -> dict[str, Any]:
+        """The distribution of the year's count, with its odds."""
+        outlook = self.by(self.ends, runs)
+        return {
+            "year": self.year,
+            "target": self.target,
+            "finished": self.finished,
+            "odds": round(outlook.odds, 4),
+            "mean": round(outlook.mean, 2),
+            "p10": outlook.quantile(0.1),
+            "p50": outlook.quantile(0.5),
+            "p90": outlook.quantile(0.9),
+        }
+
+
+def year_so_far(now: datetime) -> YearSoFar | None:
+    """The ISO year in which a moment lies; None where no target is set."""
     zone = the_shop().zone
-    today = asked.begins_at.astimezone(zone).date()
-    week = IsoWeek.of(today)
-    target = target_of(week.year)
+    today = now.astimezone(zone).date()
+    target = target_of(IsoWeek.of(today).year)
     if target is None:
         return None
-    begins, ends = year_days(week.year)
-    finished = finished_between(begins, today)
     leads = start_to_finish_hours(today)
-    samples = {key: list(row) for key, row in runs.samples.items()}
-    starts = _starts_to_come(asked, leads)
+    return YearSoFar(
+        year=target.year,
+        target=target.instruments,
+        now=now,
+        zone=zone,
+        finished=finished_between(year_days(target.year)[0], today),
+        leads=leads,
+        starts=_starts_to_come(leads),
+    )
 
-    def by(last: date) -> forecast.YearOutlook:
-        evening = datetime.combine(last, time(23, 59), tzinfo=zone)
-        until = max(0.0, (evening - asked.begins_at).total_seconds() / 3600)
-        return forecast.year(finished, samples, starts, target.instruments, until=until, lead_samples=leads)
 
-    outlook = by(ends)
-    return {
-        "year": week.year,
-        "target": target.instruments,
-        "finished": finished,
-        "odds": round(outlook.odds, 4),
-        "mean": round(outlook.mean, 2),
-        "p10": outlook.quantile(0.1),
-        "p50": outlook.quantile(0.5),
-        "p90": outlook.quantile(0.9),
-        "weeks": [_week_figures(one, by(one.sunday())) for one in week.until(IsoWeek.of(ends))],
-        "sized": _sized(asked, runs, begins, today, ends),
+def outlook_of_year(asked: ShopProblem, runs: forecast.Forecast) -> dict[str, Any] | None:
+    """The ISO year's count with its odds, week by week and by size; None where no target is set."""
+    year = year_so_far(asked.begins_at)
+    if year is None:
+        return None
+    today = asked.begins_at.astimezone(year.zone).date()
+    weeks = IsoWeek.of(today).until(IsoWeek.of(year.ends))
+    return year.with_runs(runs) | {
+        "weeks": [_week_figures(one, year.by(one.sunday(), runs)) for one in weeks],
+        "sized": _sized(asked, runs, year_days(year.year)[0], today, year.ends),
     }
 
 
@@ -107,7 +147,7 @@ def start_to_finish_hours(today: date) -> list[float]:
     return [max(1.0, (end - day).days * 24.0) for end, day in ends if end]
 
 
-def _starts_to_come(asked: ShopProblem, leads: list[float]) -> list[float] | float:
+def _starts_to_come(leads: list[float]) -> list[float] | float:
     """Those in the house whose work is not laid out yet: begun one after the other at the shop's own pace."""
     waiting = Instrument.objects.in_the_house().filter(finished_on=None, tasks=None).count()
     if not waiting or not leads:

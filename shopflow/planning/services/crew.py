@@ -42,12 +42,18 @@ def lend(
     by: Person,
 ) -> Loan:
     """This person works in another department for these days."""
-    last = _days(person, first, last, by=by)
-    _refuse_strange_bench(person, department)
-    _refuse_overlap(Loan, person, first, last)
+    last = check_loan(person=person, department=department, first=first, last=last, by=by)
     return Loan.objects.create(
         person=person, department=department, first_day=first, last_day=last, note=note
     )
+
+
+def check_loan(*, person: Person, department: Department, first: date, last: date | None, by: Person) -> date:
+    """Refuse a loan that cannot be; the last day of one that can."""
+    last = _days(person, first, last, by=by)
+    _refuse_strange_bench(person, department)
+    _refuse_overlap(Loan, person, first, last)
+    return last
 
 
 @transaction.atomic
@@ -55,15 +61,21 @@ def work_more(
     *, person: Person, hours_a_day: Decimal, first: date, last: date | None, note: str = "", by: Person
 ) -> ExtraHours:
     """This person works so many hours more on each of their working days."""
+    last = check_more(person=person, hours_a_day=hours_a_day, first=first, last=last, by=by)
+    return ExtraHours.objects.create(
+        person=person, hours_a_day=hours_a_day, first_day=first, last_day=last, note=note
+    )
+
+
+def check_more(*, person: Person, hours_a_day: Decimal, first: date, last: date | None, by: Person) -> date:
+    """Refuse extra hours that cannot be; the last day of those that can."""
     last = _days(person, first, last, by=by)
     if not LEAST_MORE <= hours_a_day <= MOST_MORE:
         raise Refused(
             f"Got {hours_a_day} hours; allowed is {LEAST_MORE} to {MOST_MORE} a day.", field="hours_a_day"
         )
     _refuse_overlap(ExtraHours, person, first, last)
-    return ExtraHours.objects.create(
-        person=person, hours_a_day=hours_a_day, first_day=first, last_day=last, note=note
-    )
+    return last
 
 
 @transaction.atomic

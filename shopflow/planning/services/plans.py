@@ -18,9 +18,10 @@ from shopflow.people.access import Deed
 from shopflow.people.models import Person
 from shopflow.planning.measures import Measure, from_data, to_data
 from shopflow.planning.models import InstrumentOutlook, Plan, PlanLine
-from shopflow.planning.problem import JobKey, ShopProblem, shop_problem
-from shopflow.planning.selectors.outlook import outlook_of_year
+from shopflow.planning.problem import House, JobKey, ShopProblem, read_house
+from shopflow.planning.selectors.outlook import outlook_of_year, year_so_far
 from shopflow.planning.selectors.plans import differences, published
+from shopflow.planning.trying import Paper
 
 from . import taking_effect
 
@@ -41,6 +42,10 @@ class PublishedMeanwhile(Refused):
         self.now, self.lines = now, lines
 
 
+class PlannedMeanwhile(Exception):
+    """While today's plan was computed, another one was published: read the house again."""
+
+
 def make_plan(
     *,
     by_name: str,
@@ -54,18 +59,24 @@ def make_plan(
 
     `on_progress(words, best hours late, tries)` hears of the first plan and of each better one, and stops the
     search by returning False. The same house, measures, seed and tries give the same plan.
+    Raises `Unplannable` or `ComputeError` with the reason; nothing is kept then.
     """
-    begins_at = clock.now().replace(second=0, microsecond=0)
-    asked = shop_problem(begins_at, measures)
+    begins_at, beside = clock.now().replace(second=0, microsecond=0), published()
+    house = read_house(begins_at)
+    asked = house.problem(measures)
     solution = _search(asked, seconds=seconds, seed=seed, on_progress=on_progress)
     runs = forecast.simulate(
         asked.problem, cast("dict[Hashable, float]", asked.spread), RUNS, seed, plan=solution
     )
+    same_dice = _same_dice(house, measures, seed) if measures else {}
     with transaction.atomic():
+        if publish and published() != beside:
+            # What was published meanwhile may have lent hands: a plan that does not know it is none.
+            raise PlannedMeanwhile
         plan = Plan.objects.create(
             state=Plan.State.DRAFT,
             measures=to_data(measures),
-            beside=published(),
+            beside=beside,
             last_move=asked.last_move,
             begins_at=begins_at,
             made_at=clock.now(),
@@ -75,7 +86,7 @@ def make_plan(
         )
         _keep_lines(plan, asked, solution)
         _keep_outlooks(plan, asked, solution, runs)
-        plan.figures = _figures(asked, solution, runs)
+        plan.figures = _figures(asked, solution, runs) | same_dice
         plan.save(update_fields=["figures"])
         if publish:
             _put_up(plan, by_name=by_name)
@@ -138,6 +149,13 @@ def _keep_outlooks(plan: Plan, asked: ShopProblem, solution: Solution, runs: for
         )
         for instrument, end in ends.items()
     )
+
+
+def _same_dice(house: House, measures: Sequence[Measure], seed: int) -> dict[str, Any]:
+    """With and without the measures by one rule and the same dice, so without the luck of the search."""
+    paper = Paper(house, year_so_far(house.now), seed)
+    before, after = paper.carefully(), paper.carefully(measures)
+    return {"same_dice": {"before": before.as_data(), "after": after.as_data()}}
 
 
 def _figures(asked: ShopProblem, solution: Solution, runs: forecast.Forecast) -> dict[str, Any]:

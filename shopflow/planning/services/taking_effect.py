@@ -3,37 +3,70 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from decimal import Decimal
+from typing import Any
 
+from shopflow.catalogue.models import Department
+from shopflow.common.refusals import Refused
+from shopflow.instruments.models import Instrument
 from shopflow.people.models import Person
 from shopflow.planning.measures import HoldBack, LendAHand, LetGoOn, Measure, WorkMore
-from shopflow.planning.models import ExtraHours, Hold, Loan
+from shopflow.planning.models import Hold
+
+from . import crew, waiting
+
+
+def check(measures: Iterable[Measure], *, by: Person) -> None:
+    """Refuse to try what could not be published."""
+    for one in measures:
+        match one:
+            case LendAHand():
+                crew.check_loan(**_loan(one), by=by)
+            case WorkMore():
+                crew.check_more(**_more(one), by=by)
+            case HoldBack():
+                waiting.check_hold(**_hold(one), by=by)
 
 
 def of(measures: Iterable[Measure], *, by: Person) -> None:
-    """Inside the transaction that publishes: lend, add hours, hold back, let go on."""
+    """Inside the transaction that publishes: lend, add hours, hold back, let go on; or refuse in words."""
+    note = f"published by {by.name}"
     for one in measures:
-        _take_effect(one, note=f"published by {by.name}")
+        match one:
+            case LendAHand():
+                crew.lend(**_loan(one), note=note, by=by)
+            case WorkMore():
+                crew.work_more(**_more(one), note=note, by=by)
+            case HoldBack():
+                waiting.hold_back(**_hold(one), reason=note, by=by)
+            case LetGoOn(instrument):
+                Hold.objects.filter(instrument_id=instrument).delete()
 
 
-def _take_effect(one: Measure, *, note: str) -> None:
-    match one:
-        case LendAHand(person, department, first_day, last_day):
-            Loan.objects.create(
-                person_id=person,
-                department_id=department,
-                first_day=first_day,
-                last_day=last_day,
-                note=note,
-            )
-        case WorkMore(person, hours_a_day, first_day, last_day):
-            ExtraHours.objects.create(
-                person_id=person,
-                hours_a_day=hours_a_day,
-                first_day=first_day,
-                last_day=last_day,
-                note=note,
-            )
-        case HoldBack(instrument, until):
-            Hold.objects.update_or_create(instrument_id=instrument, defaults={"until": until, "reason": note})
-        case LetGoOn(instrument):
-            Hold.objects.filter(instrument_id=instrument).delete()
+def _loan(one: LendAHand) -> dict[str, Any]:
+    return {
+        "person": _row(Person, one.person),
+        "department": _row(Department, one.department),
+        "first": one.first_day,
+        "last": one.last_day,
+    }
+
+
+def _more(one: WorkMore) -> dict[str, Any]:
+    return {
+        "person": _row(Person, one.person),
+        "hours_a_day": Decimal(str(one.hours_a_day)),
+        "first": one.first_day,
+        "last": one.last_day,
+    }
+
+
+def _hold(one: HoldBack) -> dict[str, Any]:
+    return {"instrument": _row(Instrument, one.instrument), "until": one.until}
+
+
+def _row(model: Any, pk: int) -> Any:
+    found = model.objects.filter(pk=pk).first()
+    if found is None:
+        raise Refused(f"That {model._meta.verbose_name} is no longer here.")
+    return found

@@ -56,6 +56,13 @@ def forget_part(*, part: PartOnOrder, by: Person) -> None:
 @transaction.atomic
 def hold_back(*, instrument: Instrument, until: date, reason: str = "", by: Person) -> Hold:
     """Nothing new of an instrument is begun before a day; what is under way goes on."""
+    check_hold(instrument=instrument, until=until, by=by)
+    row, _ = Hold.objects.update_or_create(instrument=instrument, defaults={"until": until, "reason": reason})
+    return row
+
+
+def check_hold(*, instrument: Instrument, until: date, by: Person) -> None:
+    """Refuse a holding back that cannot be."""
     access.require(by, Deed.PLAN)
     today = clock.today()
     if not today < until <= today + AHEAD:
@@ -64,8 +71,6 @@ def hold_back(*, instrument: Instrument, until: date, reason: str = "", by: Pers
         )
     if instrument.left_on or instrument.finished_on:
         raise Refused(f"{instrument} is finished: there is nothing to hold back.", field="number")
-    row, _ = Hold.objects.update_or_create(instrument=instrument, defaults={"until": until, "reason": reason})
-    return row
 
 
 @transaction.atomic

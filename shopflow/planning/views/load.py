@@ -70,13 +70,14 @@ def plan_anew(request: HttpRequest) -> HttpResponse:
 @only(Deed.PLAN)
 @require_safe
 def progress(request: HttpRequest) -> HttpResponse:
-    """How the planning is getting on; once it has ended, the page is told so."""
+    """How the planning is getting on; the page hears of each plan that is there anew."""
     if not wants_fragment(request):
         return redirect("planning:load")
     facts = _job()
     answer = render(request, "planning/_plan_job.html", facts)
-    if facts["job"] is None:
+    if request.GET.get("plan", "") != str(facts["plan_known"]):
         trigger_client_event(answer, "plan-made")
+    if facts["job"] is None:
         trigger_client_event(answer, "say", {"value": "The new plan stands."})
     return answer
 
@@ -102,4 +103,9 @@ def _job() -> dict[str, Any]:
     """The planning that is under way or went wrong lately; a job that ended well has nothing to say."""
     job = asked.latest()
     said = job if asked.worth_saying(job, clock.now()) else None
-    return {"job": said, "awake": asked.worker_is_awake() if said and said.is_open else True}
+    plan = published()
+    return {
+        "job": said,
+        "awake": asked.worker_is_awake() if said and said.is_open else True,
+        "plan_known": plan.pk if plan else 0,
+    }
