@@ -21,6 +21,8 @@ from shopflow.customers.models import Customer
 from shopflow.people.edits import mark_of
 from shopflow.photos.models import Photo
 from shopflow.photos.services import add_photo, facts_of, make_copies
+from shopflow.planning.measures import HoldBack, LetGoOn
+from shopflow.planning.measures import to_data as measures_to_data
 from shopflow.planning.models import ClosedDay, Hold, Leave, PartOnOrder, Plan, PlanLine, ScarceThing
 from shopflow.reports.models import WeeklyReport
 from shopflow.reports.selectors.week import week_figures
@@ -109,6 +111,11 @@ class World:
         )
         self.hold = Hold.objects.create(instrument=self.other_instrument, until=today)
         now = clock.now()
+        measures = [HoldBack(self.other_instrument.pk, today + timedelta(days=7))]
+        measures.append(LetGoOn(self.other_instrument.pk))
+        self.draft = Plan.objects.create(
+            state=Plan.State.DRAFT, begins_at=now, measures=measures_to_data(measures)
+        )
         self.plan = Plan.objects.create(state=Plan.State.PUBLISHED, begins_at=now, published_at=now)
         PlanLine.objects.create(
             plan=self.plan,
@@ -161,6 +168,12 @@ ARGUMENTS: dict[str, Callable[[World], Any]] = {
     "planning pk": lambda world: world.closed.pk,
     "photos key": lambda world: world.photo.key,
     "side": lambda world: 400,
+    "planning:draft pk": lambda world: world.draft.pk,
+    "planning:draft-publish pk": lambda world: world.draft.pk,
+    "planning:draft-drop pk": lambda world: world.draft.pk,
+    "planning:draft-again pk": lambda world: world.draft.pk,
+    "planning:draft-without pk": lambda world: world.draft.pk,
+    "planning:draft-without place": lambda world: 0,
     "planning:thing code": lambda world: world.scarce.code,
     "planning:thing-take-away code": lambda world: world.scarce.code,
     "planning:crew-end pk": lambda world: world.leave.pk,

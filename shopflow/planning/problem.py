@@ -84,7 +84,7 @@ class House:
         }
         work = self._work(_held(self, measures))
         open_hours = ShopHours(spells(book, now=self.now, zone=self.zone))
-        problem = Problem(work.jobs, resources | self.there, shop_hours=open_hours)
+        problem = Problem(work.jobs, {**resources, **self.there}, shop_hours=open_hours)
         tasks = {task.pk: task for task in self.tasks}
         return ShopProblem(problem, self.now, self.last_move, tasks, work.spread, work.rest_after, work.hours)
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, cast
 
 from shopflow.compute import forecast
 
@@ -59,7 +59,9 @@ class Paper:
 
     def _run(self, measures: Sequence[Measure], runs: int) -> Outcome:
         asked = self.house.problem(measures)
-        return self._outcome(forecast.simulate(asked.problem, asked.spread, runs, self.seed))
+        return self._outcome(
+            forecast.simulate(asked.problem, cast("dict[Hashable, float]", asked.spread), runs, self.seed)
+        )
 
     def _outcome(self, runs: forecast.Forecast) -> Outcome:
         kept = runs.groups_on_time.values()

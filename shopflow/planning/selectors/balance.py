@@ -110,10 +110,13 @@ def figures_beside(now: dict[str, Any], draft: dict[str, Any]) -> list[Figure]:
     flat_now, flat_draft = _flat(now), _flat(draft)
     made = []
     for words, key, form in rows:
-        values = [flat.get(key) for flat in (flat_now, flat_draft)]
-        said = ["–" if value is None else form.format(value).replace("%", " %") for value in values]
-        made.append(Figure(words, *said, differs=said[0] != said[1]))
+        before, after = (_written(flat.get(key), form) for flat in (flat_now, flat_draft))
+        made.append(Figure(words, before, after, differs=before != after))
     return made
+
+
+def _written(value: float | None, form: str) -> str:
+    return "–" if value is None else form.format(value).replace("%", " %")
 
 
 def measures_said(plan: Plan) -> list[str]:
