@@ -20,7 +20,7 @@ from shopflow.compute.schedule.tables import TICKS, Floats, Ints, Tables
 from shopflow.compute.schedule.trail import Trail, accept, replay, trail_for
 
 HOTTEST = 0.001  # of the first plan's energy
-COOLED_TO = 0.1
+COOLED_TO = 0.03
 PLACES = 8  # sets of ranks that are worked on in turn
 TURNS = 80  # turns in all, before the best set alone is worked on
 TOGETHER = 0.7  # share of the budget until then
@@ -44,7 +44,7 @@ class Search(NamedTuple):
 class Annealing:
     """One search as the solver drives it."""
 
-    PLACED_PER_SECOND = 2e6  # jobs, on one ordinary processor of 2024: from it follows how many tries fit
+    PLACED_PER_SECOND = 1e7  # jobs, on one ordinary processor of 2024: from it follows how many tries fit
 
     def __init__(self, tables: Tables, objective: str, *, seed: int, budget: int, heat: float = 1.0) -> None:
         self.budget = budget

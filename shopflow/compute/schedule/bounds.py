@@ -31,7 +31,7 @@ def finish_alone(tables: Tables, lines: TimeLines, start: Ints, finish: Ints) ->
     """Starts and finishes, in open ticks, if every job found all hands idle."""
     for place in range(len(tables.topo)):
         clear(tables, lines)
-        put(tables, tables.topo[place], lines, start, finish)
+        put(tables, tables.topo, place, place + 1, lines, start, finish)
 
 
 def least_open_ticks(tables: Tables) -> Ints:

@@ -66,67 +66,60 @@ def clear(tables: Tables, lines: TimeLines) -> None:
 def decode(tables: Tables, order: Ints, lines: TimeLines, start: Ints, finish: Ints) -> None:
     """Plan all jobs in an order that puts each after those it waits for; fills start and finish."""
     clear(tables, lines)
-    for place in range(len(order)):
-        put(tables, order[place], lines, start, finish)
+    put(tables, order, 0, len(order), lines, start, finish)
 
 
-@inlined
-def put(tables: Tables, job: int, lines: TimeLines, start: Ints, finish: Ints) -> None:
-    """Plan one job at the earliest time that its predecessors, its release and its hands allow."""
-    ready = ready_at(tables, job, finish)
-    first = tables.need_ptr[job]
-    needs = tables.need_ptr[job + 1] - first
-    hours = tables.hours[job]
-    if needs == 0:
-        start[job] = ready
-        finish[job] = ready + hours
-    elif needs == 1:
-        resource, hands = tables.need[first], tables.need_hands[first]
-        if lines.changing[resource]:
-            start[job], finish[job] = _earliest(lines, resource, hands, ready, hours)
-            _take(lines, resource, hands, start[job], finish[job])
-        else:
-            start[job] = _place_steady(lines, resource, hands, ready, hours)
+@compiled
+def put(
+    tables: Tables, order: Ints, begin: int, end: int, lines: TimeLines, start: Ints, finish: Ints
+) -> None:
+    """Plan the jobs of a stretch of the order, each as early as what it waits for and its hands allow.
+
+    The tables are taken apart first: a plain row is handed on for nothing, a table of rows is not.
+    """
+    release, pred_ptr, pred, pred_rest = tables.release, tables.pred_ptr, tables.pred, tables.pred_rest
+    spell_work, spell_clock, all_hours = tables.spell_work, tables.spell_clock, tables.hours
+    need_ptr, need, need_hands = tables.need_ptr, tables.need, tables.need_hands
+    since, free, pieces, changing = lines.since, lines.free, lines.pieces, lines.changing
+    for place in range(begin, end):
+        job = order[place]
+        ready, hours = release[job], all_hours[job]
+        for arc in range(pred_ptr[job], pred_ptr[job + 1]):
+            ready = max(ready, after_rest(spell_work, spell_clock, finish[pred[arc]], pred_rest[arc]))
+        first = need_ptr[job]
+        needs = need_ptr[job + 1] - first
+        if needs == 0:
+            start[job], finish[job] = ready, ready + hours
+        elif needs == 1 and not changing[need[first]]:
+            start[job] = _place_steady(since, free, pieces, need[first], need_hands[first], ready, hours)
             finish[job] = start[job] + hours
-    else:
-        start[job], finish[job] = _earliest_together(tables, job, lines, ready, hours)
-        _take_together(tables, job, lines, start[job], finish[job])
-
-
-@inlined
-def ready_at(tables: Tables, job: int, finish: Ints) -> int:
-    """The first open tick at which everything that a job waits for is done, dry and there."""
-    ready = tables.release[job]
-    for arc in range(tables.pred_ptr[job], tables.pred_ptr[job + 1]):
-        done = finish[tables.pred[arc]]
-        rest = tables.pred_rest[arc]
-        if rest > 0:
-            done = work_after_rest(tables, done, rest)
-        ready = max(ready, done)
-    return ready
+        else:
+            start[job], finish[job] = _earliest(tables, job, lines, ready, hours)
+            _take_all(tables, job, lines, start[job], finish[job])
 
 
 @inlined
 def clock_finish(tables: Tables, work: int) -> int:
     """The moment of the clock at which work that ends so many open ticks in is over."""
-    spell = _spell_ending_at(tables.spell_work, work)
+    spell = spell_ending_at(tables.spell_work, work)
     return tables.spell_clock[spell] + work - tables.spell_work[spell]
 
 
 @inlined
-def work_after_rest(tables: Tables, done: int, rest: int) -> int:
+def after_rest(spell_work: Ints, spell_clock: Ints, done: int, rest: int) -> int:
     """Where on the axis of open hours a rest by the clock ends that begins with the end of a job."""
-    spells = len(tables.spell_work)
-    if spells == 1:
+    last = len(spell_work) - 1
+    if rest == 0 or last == 0:
         return done + rest
-    clock = clock_finish(tables, done) + rest
-    spell = _spell_ending_at(tables.spell_clock, clock + 1)
-    work = tables.spell_work[spell] + clock - tables.spell_clock[spell]
-    return work if spell + 1 == spells else min(work, tables.spell_work[spell + 1])
+    spell = spell_ending_at(spell_work, done)
+    clock = spell_clock[spell] + done - spell_work[spell] + rest
+    spell = spell_ending_at(spell_clock, clock + 1)
+    work = spell_work[spell] + clock - spell_clock[spell]
+    return work if spell == last else min(work, spell_work[spell + 1])
 
 
 @inlined
-def _spell_ending_at(begins: Ints, moment: int) -> int:
+def spell_ending_at(begins: Ints, moment: int) -> int:
     """The last spell that begins before a moment (the first if none does).
 
     Spells are much alike, so the place where they would be if they were all alike is a good guess to start
@@ -144,7 +137,7 @@ def _spell_ending_at(begins: Ints, moment: int) -> int:
     return spell
 
 
-@inlined
+@compiled
 def _piece_at(lines: TimeLines, resource: int, moment: int) -> int:
     """The piece of a time line in which a moment lies."""
     low, high = 0, lines.pieces[resource]
@@ -157,86 +150,69 @@ def _piece_at(lines: TimeLines, resource: int, moment: int) -> int:
     return low
 
 
-@compiled
-def _earliest(lines: TimeLines, resource: int, hands: int, ready: int, hours: int) -> tuple[int, int]:
-    """First stretch of one time line with enough idle hands; pauses while they are away."""
-    since, free, there = lines.since[resource], lines.free[resource], lines.there[resource]
-    last = lines.pieces[resource] - 1
-    piece = _piece_at(lines, resource, ready)
-    now, begin, left = ready, -1, hours
-    while True:
-        if free[piece] >= hands:
-            if begin < 0:
-                begin = now
-            if piece == last or since[piece + 1] - now >= left:
-                return begin, now + left
-            left -= since[piece + 1] - now
-        elif there[piece] >= hands:
-            begin, left = -1, hours
-        piece += 1
-        now = since[piece]
-
-
 @inlined
-def _place_steady(lines: TimeLines, resource: int, hands: int, ready: int, hours: int) -> int:
-    """``_earliest`` and ``_take`` in one, for hands that never change: by far the most frequent case."""
-    since, free = lines.since[resource], lines.free[resource]
-    count = lines.pieces[resource]
-    first = piece = _piece_at(lines, resource, ready)
-    begin = ready
+def _place_steady(since: Ints, free: Ints, pieces: Ints, row: int, hands: int, ready: int, hours: int) -> int:
+    """Find the earliest stretch and take it, for hands that never change: by far the most frequent case."""
+    count = pieces[row]
+    first, high = 0, count
+    while high - first > 1:
+        middle = (first + high) >> 1
+        if since[row, middle] <= ready:
+            first = middle
+        else:
+            high = middle
+    piece, begin = first, ready
     while True:
-        if free[piece] < hands:
+        if free[row, piece] < hands:
             first = piece + 1
-            begin = since[first]
-        elif piece + 1 == count or since[piece + 1] - begin >= hours:
+            begin = since[row, first]
+        elif piece + 1 == count or since[row, piece + 1] - begin >= hours:
             break
         piece += 1
-    lines.pieces[resource] = _carve(since, free, count, first, piece, begin, begin + hours, hands)
+    pieces[row] = _carve(since, free, count, row, first, piece, begin, begin + hours, hands)
     return begin
 
 
-@inlined
+@compiled
 def _carve(
-    since: Ints, free: Ints, count: int, first: int, last: int, begin: int, end: int, hands: int
+    since: Ints, free: Ints, count: int, row: int, first: int, last: int, begin: int, end: int, hands: int
 ) -> int:
-    """Take hands out of pieces first to last between two moments within them; tells how many pieces there are
-    now.
-    """
-    cut_left = since[first] < begin
-    cut_right = last + 1 == count or since[last + 1] > end
-    join_left = not cut_left and first > 0 and free[first - 1] == free[first] - hands
-    join_right = not cut_right and free[last + 1] == free[last] - hands
-    idle = free[last]
+    """Take hands out of pieces first to last, from begin to end; tells how many pieces there are now."""
+    cut_left = since[row, first] < begin
+    cut_right = last + 1 == count or since[row, last + 1] > end
+    join_left = not cut_left and first > 0 and free[row, first - 1] == free[row, first] - hands
+    join_right = not cut_right and free[row, last + 1] == free[row, last] - hands
+    idle = free[row, last]
     left = 1 if cut_left else (-1 if join_left else 0)
     right = left + (1 if cut_right else (-1 if join_right else 0))
     body, tail = (first + 1 if join_left else first), (last + 2 if join_right else last + 1)
     if left < 0:
-        _move(since, free, body, last + 1, left)
-        _move(since, free, tail, count, right)
+        _move(since, free, row, body, last + 1, left)
+        _move(since, free, row, tail, count, right)
     else:
-        _move(since, free, tail, count, right)
-        _move(since, free, body, last + 1, left)
+        _move(since, free, row, tail, count, right)
+        _move(since, free, row, body, last + 1, left)
     for piece in range(body + left, last + 1 + left):
-        free[piece] -= hands
+        free[row, piece] -= hands
     if cut_left:
-        since[first + 1] = begin
+        since[row, first + 1] = begin
     if cut_right:
-        since[last + 1 + left] = end
-        free[last + 1 + left] = idle
+        since[row, last + 1 + left] = end
+        free[row, last + 1 + left] = idle
     return count + right
 
 
-@inlined
-def _move(since: Ints, free: Ints, begin: int, end: int, by: int) -> None:
+@compiled
+def _move(since: Ints, free: Ints, row: int, begin: int, end: int, by: int) -> None:
     """Move pieces up or down their row."""
     if by > 0:
         for piece in range(end - 1, begin - 1, -1):
-            since[piece + by] = since[piece]
-            free[piece + by] = free[piece]
+            since[row, piece + by] = since[row, piece]
+            free[row, piece + by] = free[row, piece]
     elif by < 0:
         for piece in range(begin, end):
-            since[piece + by] = since[piece]
-            free[piece + by] = free[piece]
+            since[row, piece + by] = since[row, piece]
+            free[row, piece + by] = free[row, piece]
 
 
 @compiled
@@ -303,8 +279,8 @@ def _look(tables: Tables, job: int, lines: TimeLines, now: int) -> tuple[bool, b
 
 
 @compiled
-def _earliest_together(tables: Tables, job: int, lines: TimeLines, ready: int, hours: int) -> tuple[int, int]:
-    """As ``_earliest``, for a job that needs several resources at the same time."""
+def _earliest(tables: Tables, job: int, lines: TimeLines, ready: int, hours: int) -> tuple[int, int]:
+    """First stretch in which all needed hands are idle at once; a job pauses while any of them is away."""
     now, begin, left = ready, -1, hours
     while True:
         in_shop, idle, until = _look(tables, job, lines, now)
@@ -320,7 +296,7 @@ def _earliest_together(tables: Tables, job: int, lines: TimeLines, ready: int, h
 
 
 @compiled
-def _take_together(tables: Tables, job: int, lines: TimeLines, begin: int, end: int) -> None:
+def _take_all(tables: Tables, job: int, lines: TimeLines, begin: int, end: int) -> None:
     """Take hands out of all needed time lines, except while the job pauses for want of any of them."""
     now = begin
     while now < end:

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from shopflow.compute.schedule.compiled import compiled
-from shopflow.compute.schedule.decoder import clock_finish, work_after_rest
+from shopflow.compute.schedule.decoder import after_rest, clock_finish
 from shopflow.compute.schedule.tables import FAR, TICKS, Floats, Ints, Tables
 
 
@@ -24,6 +24,19 @@ class Queues(NamedTuple):
     example: Ints  # one job of each queue
     urgency: Ints
     by_urgency: Ints
+
+
+class Shop(NamedTuple):
+    """What is going on in one run."""
+
+    done: Ints
+    waits: Ints
+    idle: Ints
+    next_step: Ints
+    moments: Ints
+    what: Ints
+    racks: Ints
+    racked: Ints
 
 
 def queues_for(tables: Tables, order: Ints) -> Queues:
@@ -43,137 +56,133 @@ def queues_for(tables: Tables, order: Ints) -> Queues:
 @compiled
 def run_many(tables: Tables, queues: Queues, hours: Ints, finish: Floats) -> None:
     """Run the shop once per row of ``hours`` (ticks); fills the rows of ``finish`` with clock hours."""
-    jobs = hours.shape[1]
-    done = np.zeros(jobs, dtype=np.int64)
-    waits = np.zeros(jobs, dtype=np.int64)
-    idle = np.zeros(len(tables.hands_ptr) - 1, dtype=np.int64)
-    next_step = np.zeros(len(tables.hands_ptr) - 1, dtype=np.int64)
-    moments = np.zeros(2 * jobs + 2, dtype=np.int64)
-    what = np.zeros(2 * jobs + 2, dtype=np.int64)
-    racks = np.zeros((len(queues.example), jobs + 1), dtype=np.int64)
-    racked = np.zeros(len(queues.example), dtype=np.int64)
+    jobs, resources = hours.shape[1], len(tables.hands_ptr) - 1
+    shop = Shop(
+        done=np.zeros(jobs, dtype=np.int64),
+        waits=np.zeros(jobs, dtype=np.int64),
+        idle=np.zeros(resources, dtype=np.int64),
+        next_step=np.zeros(resources, dtype=np.int64),
+        moments=np.zeros(2 * jobs + 2, dtype=np.int64),
+        what=np.zeros(2 * jobs + 2, dtype=np.int64),
+        racks=np.zeros((len(queues.example), jobs + 1), dtype=np.int64),
+        racked=np.zeros(len(queues.example), dtype=np.int64),
+    )
     for run in range(len(hours)):
-        _run(tables, queues, hours[run], done, waits, idle, next_step, moments, what, racks, racked)
+        _run(tables, queues, shop, hours[run])
         for job in range(jobs):
-            finish[run, job] = clock_finish(tables, done[job]) / TICKS
+            finish[run, job] = clock_finish(tables, shop.done[job]) / TICKS
 
 
 @compiled
-def _run(
-    tables: Tables,
-    queues: Queues,
-    hours: Ints,
-    done: Ints,
-    waits: Ints,
-    idle: Ints,
-    next_step: Ints,
-    moments: Ints,
-    what: Ints,
-    racks: Ints,
-    racked: Ints,
-) -> None:
-    """Run the shop once. An event is a job that becomes ready (its number) or ends (its number plus all
-    jobs).
+def _run(tables: Tables, queues: Queues, shop: Shop, hours: Ints) -> None:  # noqa: C901
+    """Run the shop once. An event is a job that becomes ready (its number) or ends (that plus all jobs).
+
+    One long function on purpose: the tables are taken apart once, for a plain row is handed on for nothing,
+    a table of rows is not.
     """
-    jobs = len(hours)
-    events = 0
+    need_ptr, need, need_hands = tables.need_ptr, tables.need, tables.need_hands
+    hands_ptr, hands_from, hands = tables.hands_ptr, tables.hands_from, tables.hands
+    spell_work, spell_clock = tables.spell_work, tables.spell_clock
+    succ_ptr, succ, succ_rest = tables.succ_ptr, tables.succ, tables.succ_rest
+    queue_of, example, urgency, by_urgency = (
+        queues.queue_of,
+        queues.example,
+        queues.urgency,
+        queues.by_urgency,
+    )
+    done, waits, idle, next_step = shop.done, shop.waits, shop.idle, shop.next_step
+    moments, what, racks, racked = shop.moments, shop.what, shop.racks, shop.racked
+    jobs, events, steady = len(hours), 0, len(hands) == len(idle)
     racked[:] = 0
-    for resource in range(len(idle)):
-        idle[resource] = 0
-        next_step[resource] = tables.hands_ptr[resource]
+    idle[:] = 0
+    next_step[:] = hands_ptr[:-1]
     for job in range(jobs):
         waits[job] = tables.pred_ptr[job + 1] - tables.pred_ptr[job]
         done[job] = tables.release[job]  # until it is done: when it is ready
         if waits[job] == 0:
-            events = _push(moments, what, events, tables.release[job], job)
+            events = _push(moments, what, events, done[job], job)
     while True:
-        now = min(_next_change(tables, next_step), moments[0] if events else FAR)
-        if now == FAR:
-            return
-        _change_hands(tables, idle, next_step, now)
+        now = moments[0] if events else FAR
+        coming = _next_change(hands_ptr, hands_from, next_step)
+        if coming <= now:
+            now = coming
+            if now == FAR:
+                return
+            _change_hands(hands_ptr, hands_from, hands, next_step, idle, now)
         while events and moments[0] == now:
             event = what[0]
             events = _pop(moments, what, events)
             if event < jobs:
-                _rack(queues, racks, racked, event)
-            else:
-                _give_back(tables, event - jobs, idle)
-                events = _release_followers(tables, event - jobs, now, done, waits, moments, what, events)
+                _rack(racks, racked, queue_of[event], urgency[event])
+                continue
+            job = event - jobs
+            for row in range(need_ptr[job], need_ptr[job + 1]):
+                idle[need[row]] += need_hands[row]
+            for arc in range(succ_ptr[job], succ_ptr[job + 1]):
+                later = succ[arc]
+                ready = after_rest(spell_work, spell_clock, now, succ_rest[arc])
+                done[later] = max(done[later], ready)
+                waits[later] -= 1
+                if waits[later] > 0:
+                    continue
+                if done[later] > now:
+                    events = _push(moments, what, events, done[later], later)
+                else:
+                    _rack(racks, racked, queue_of[later], urgency[later])
         while True:
-            job = _most_urgent(tables, queues, racks, racked, idle)
-            if job < 0:
+            first = _most_urgent(racks, racked, example, need_ptr, need, need_hands, idle)
+            if first == FAR:
                 break
-            _unrack(queues, racks, racked, queues.queue_of[job])
-            ends = _take_on(tables, job, now, hours[job], idle)
-            done[job] = ends
-            events = _push(moments, what, events, ends, jobs + job)
+            job = by_urgency[first]
+            _unrack(racks, racked, queue_of[job])
+            for row in range(need_ptr[job], need_ptr[job + 1]):
+                idle[need[row]] -= need_hands[row]
+            done[job] = now + hours[job] if steady else _end(tables, job, now, hours[job])
+            events = _push(moments, what, events, done[job], jobs + job)
 
 
 @compiled
-def _next_change(tables: Tables, next_step: Ints) -> int:
+def _next_change(hands_ptr: Ints, hands_from: Ints, next_step: Ints) -> int:
     """When the number of hands in the shop changes next."""
     soonest = FAR
     for resource in range(len(next_step)):
-        if next_step[resource] < tables.hands_ptr[resource + 1]:
-            soonest = min(soonest, tables.hands_from[next_step[resource]])
+        if next_step[resource] < hands_ptr[resource + 1]:
+            soonest = min(soonest, hands_from[next_step[resource]])
     return soonest
 
 
 @compiled
-def _change_hands(tables: Tables, idle: Ints, next_step: Ints, now: int) -> None:
+def _change_hands(
+    hands_ptr: Ints, hands_from: Ints, hands: Ints, next_step: Ints, idle: Ints, now: int
+) -> None:
     for resource in range(len(next_step)):
         step = next_step[resource]
-        if step < tables.hands_ptr[resource + 1] and tables.hands_from[step] == now:
-            before = tables.hands[step - 1] if step > tables.hands_ptr[resource] else 0
-            idle[resource] += tables.hands[step] - before
+        if step < hands_ptr[resource + 1] and hands_from[step] == now:
+            before = hands[step - 1] if step > hands_ptr[resource] else 0
+            idle[resource] += hands[step] - before
             next_step[resource] = step + 1
 
 
 @compiled
-def _release_followers(
-    tables: Tables, job: int, now: int, ready: Ints, waits: Ints, moments: Ints, what: Ints, events: int
+def _most_urgent(
+    racks: Ints, racked: Ints, example: Ints, need_ptr: Ints, need: Ints, need_hands: Ints, idle: Ints
 ) -> int:
-    """Note for each job that waited for this one when it is ready for it, rests included."""
-    for arc in range(tables.succ_ptr[job], tables.succ_ptr[job + 1]):
-        later, rest = tables.succ[arc], tables.succ_rest[arc]
-        ready[later] = max(ready[later], work_after_rest(tables, now, rest) if rest > 0 else now)
-        waits[later] -= 1
-        if waits[later] == 0:
-            events = _push(moments, what, events, ready[later], later)
-    return events
-
-
-@compiled
-def _most_urgent(tables: Tables, queues: Queues, racks: Ints, racked: Ints, idle: Ints) -> int:
-    """The most urgent job on any rack whose hands are all idle, or -1."""
-    best = len(queues.urgency)
+    """Urgency of the most urgent job on any rack whose hands are all idle, or FAR."""
+    best = FAR
     for queue in range(len(racked)):
-        if racked[queue] and racks[queue, 0] < best and _hands_idle(tables, queues.example[queue], idle):
-            best = racks[queue, 0]
-    return queues.by_urgency[best] if best < len(queues.urgency) else -1
+        if racked[queue] and racks[queue, 0] < best:
+            fits = True
+            for row in range(need_ptr[example[queue]], need_ptr[example[queue] + 1]):
+                fits &= idle[need[row]] >= need_hands[row]
+            if fits:
+                best = racks[queue, 0]
+    return best
 
 
 @compiled
-def _hands_idle(tables: Tables, job: int, idle: Ints) -> bool:
-    for row in range(tables.need_ptr[job], tables.need_ptr[job + 1]):
-        if idle[tables.need[row]] < tables.need_hands[row]:
-            return False
-    return True
-
-
-@compiled
-def _give_back(tables: Tables, job: int, idle: Ints) -> None:
-    for row in range(tables.need_ptr[job], tables.need_ptr[job + 1]):
-        idle[tables.need[row]] += tables.need_hands[row]
-
-
-@compiled
-def _take_on(tables: Tables, job: int, now: int, hours: int, idle: Ints) -> int:
-    """Put hands on a job; tells when it ends, pausing while fewer hands are in the shop than it needs."""
-    for row in range(tables.need_ptr[job], tables.need_ptr[job + 1]):
-        idle[tables.need[row]] -= tables.need_hands[row]
-    ends = now + hours
-    paused = True
+def _end(tables: Tables, job: int, now: int, hours: int) -> int:
+    """When a job ends that pauses while fewer hands are in the shop than it needs."""
+    ends, paused = now + hours, True
     while paused:
         away = _away(tables, job, now, ends)
         paused = away > ends - now - hours
@@ -203,36 +212,32 @@ def _away(tables: Tables, job: int, begin: int, end: int) -> int:
 
 
 @compiled
-def _rack(queues: Queues, racks: Ints, racked: Ints, job: int) -> None:
+def _rack(racks: Ints, racked: Ints, queue: int, urgency: int) -> None:
     """Put a job on its queue's rack, a heap by urgency."""
-    queue = queues.queue_of[job]
-    rack = racks[queue]
     here = racked[queue]
     racked[queue] += 1
-    urgency = queues.urgency[job]
-    while here > 0 and rack[(here - 1) >> 1] > urgency:
-        rack[here] = rack[(here - 1) >> 1]
+    while here > 0 and racks[queue, (here - 1) >> 1] > urgency:
+        racks[queue, here] = racks[queue, (here - 1) >> 1]
         here = (here - 1) >> 1
-    rack[here] = urgency
+    racks[queue, here] = urgency
 
 
 @compiled
-def _unrack(queues: Queues, racks: Ints, racked: Ints, queue: int) -> None:
+def _unrack(racks: Ints, racked: Ints, queue: int) -> None:
     """Take the most urgent job off a rack."""
-    rack = racks[queue]
     racked[queue] -= 1
     count = racked[queue]
-    last = rack[count]
+    last = racks[queue, count]
     here = 0
     while 2 * here + 1 < count:
         child = 2 * here + 1
-        if child + 1 < count and rack[child + 1] < rack[child]:
+        if child + 1 < count and racks[queue, child + 1] < racks[queue, child]:
             child += 1
-        if rack[child] >= last:
+        if racks[queue, child] >= last:
             break
-        rack[here] = rack[child]
+        racks[queue, here] = racks[queue, child]
         here = child
-    rack[here] = last
+    racks[queue, here] = last
 
 
 @compiled

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shopflow.compute.schedule.compiled import compiled, inlined
+from shopflow.compute.schedule.compiled import compiled
 from shopflow.compute.schedule.dice import pick, roll
 from shopflow.compute.schedule.rules import lift
 from shopflow.compute.schedule.tables import Floats, Ints, Tables
@@ -93,49 +93,44 @@ def _shift_group(state: Ranks, group: int, hours: float) -> None:
 
 @compiled
 def reorder(tables: Tables, state: Ranks) -> int:
-    """Put the jobs whose rank moved into their new places; tells the first place that changed (all jobs:
-    none).
-    """
+    """Put the jobs whose rank moved into their new places; tells the first place that changed (all: none)."""
     lift(tables, state.tried_ranks, state.tried_lifted)
-    moved = 0
-    for row in range(len(tables.topo)):
-        job = tables.topo[row]
-        if state.tried_lifted[job] != state.lifted[job]:
-            _insert(state, job, moved)
-            moved += 1
-    taken, next_moved = 0, 0
-    for row in range(len(state.order)):
-        job = state.order[row]
-        if state.tried_lifted[job] != state.lifted[job]:
-            continue
-        while next_moved < moved and _before(state, state.moved[next_moved], job):
-            state.tried_order[taken] = state.moved[next_moved]
-            next_moved += 1
+    lifted, tried, place = state.lifted, state.tried_lifted, state.place
+    order, tried_order, moved = state.order, state.tried_order, state.moved
+    count = 0
+    for job in tables.topo:
+        if tried[job] != lifted[job]:
+            _insert(moved, count, job, tried, place)
+            count += 1
+    taken, following = 0, 0
+    for job in order:
+        if tried[job] == lifted[job]:
+            while following < count and _before(moved[following], job, tried, place):
+                tried_order[taken] = moved[following]
+                following += 1
+                taken += 1
+            tried_order[taken] = job
             taken += 1
-        state.tried_order[taken] = job
-        taken += 1
-    state.tried_order[taken:] = state.moved[next_moved:moved]
+    tried_order[taken:] = moved[following:count]
     changed = 0
-    while changed < len(state.order) and state.order[changed] == state.tried_order[changed]:
+    while changed < len(order) and order[changed] == tried_order[changed]:
         changed += 1
     return changed
 
 
 @compiled
-def _insert(state: Ranks, job: int, count: int) -> None:
+def _insert(moved: Ints, count: int, job: int, ranks: Floats, place: Ints) -> None:
     """Put a job into the sorted row of moved jobs."""
-    here = count
-    while here > 0 and _before(state, job, state.moved[here - 1]):
-        state.moved[here] = state.moved[here - 1]
-        here -= 1
-    state.moved[here] = job
+    while count > 0 and _before(job, moved[count - 1], ranks, place):
+        moved[count] = moved[count - 1]
+        count -= 1
+    moved[count] = job
 
 
-@inlined
-def _before(state: Ranks, job: int, other: int) -> bool:
-    """Whether one job comes before another by the tried ranks, equals in the order in which work can flow."""
-    mine, theirs = state.tried_lifted[job], state.tried_lifted[other]
-    return mine < theirs or (mine == theirs and state.place[job] < state.place[other])
+@compiled
+def _before(job: int, other: int, ranks: Floats, place: Ints) -> bool:
+    """Whether one job comes before another by rank, equals in the order in which work can flow."""
+    return ranks[job] < ranks[other] or (ranks[job] == ranks[other] and place[job] < place[other])
 
 
 @compiled

@@ -23,6 +23,7 @@ POOL = 20
 CROSSED = 0.5  # share of tries that cross two orders
 SHAKEN = 0.15  # longest stretch that is shaken, as a share of all jobs
 REACH = 40.0  # places by which a shaken job moves at most
+PATIENCE = 200  # tries per job without any order of the pool becoming shorter, before the pool is filled anew
 
 
 class Pool(NamedTuple):
@@ -30,6 +31,10 @@ class Pool(NamedTuple):
 
     dice: Ints
     tries: Ints
+    improved: Ints  # the try at which an order of the pool became shorter
+    first: Ints
+    best: Ints
+    best_length: Ints
     orders: Ints
     lengths: Ints
     child: Ints
@@ -50,8 +55,8 @@ class PoolSearch:
     def __init__(self, tables: Tables, grid: Grid, *, seed: int, budget: int) -> None:
         self.budget = budget
         self._grid = grid
-        self._pool = _empty_pool(grid, seed)
-        fill_pool(grid, self._pool, order_by(tables, latest_finishes(tables)))
+        self._pool = _empty_pool(grid, seed, order_by(tables, latest_finishes(tables)))
+        fill_pool(grid, self._pool)
 
     @classmethod
     def budget_for(cls, tables: Tables, seconds: float) -> int:
@@ -65,8 +70,8 @@ class PoolSearch:
 
     @property
     def best(self) -> float:
-        """Hours of the shortest plan of the pool."""
-        return int(self._pool.lengths.min()) * self._grid.unit / TICKS
+        """Hours of the shortest plan seen."""
+        return int(self._pool.best_length[0]) * self._grid.unit / TICKS
 
     def carry_on(self, until: int) -> None:
         """Search on up to so many tries."""
@@ -74,14 +79,18 @@ class PoolSearch:
 
     def order(self) -> Ints:
         """The order of the shortest plan."""
-        return self._pool.orders[int(self._pool.lengths.argmin())]
+        return self._pool.best
 
 
-def _empty_pool(grid: Grid, seed: int) -> Pool:
+def _empty_pool(grid: Grid, seed: int, first: Ints) -> Pool:
     jobs = len(grid.hours)
     return Pool(
         dice=dice_for(seed),
         tries=np.zeros(1, dtype=np.int64),
+        improved=np.zeros(1, dtype=np.int64),
+        first=first,
+        best=first.copy(),
+        best_length=np.full(1, grid.slots, dtype=np.int64),
         orders=np.zeros((POOL, jobs), dtype=np.int64),
         lengths=np.zeros(POOL, dtype=np.int64),
         child=np.zeros(jobs, dtype=np.int64),
@@ -96,12 +105,15 @@ def _empty_pool(grid: Grid, seed: int) -> Pool:
 
 
 @compiled
-def fill_pool(grid: Grid, pool: Pool, first: Ints) -> None:
-    """Start with the due-date order and others shaken from it all over."""
+def fill_pool(grid: Grid, pool: Pool) -> None:
+    """Fill the pool with the due-date order and others shaken from it all over."""
+    jobs = len(pool.first)
+    pool.improved[0] = pool.tries[0]
     for place in range(len(pool.lengths)):
-        pool.child[:] = first
-        _shake(grid, pool, 0, len(first) if place else 0, 0.3 * len(first))
-        _keep(grid, pool, place, first=True)
+        pool.lengths[place] = grid.slots
+        pool.child[:] = pool.first
+        _shake(grid, pool, 0, jobs if place else 0, 0.3 * jobs)
+        _keep(grid, pool, place)
 
 
 @compiled
@@ -109,6 +121,8 @@ def breed(grid: Grid, pool: Pool, until: int) -> None:
     """Go on with a search until it has made so many tries."""
     jobs = pool.orders.shape[1]
     while pool.tries[0] < until:
+        if pool.tries[0] - pool.improved[0] > PATIENCE * jobs:
+            fill_pool(grid, pool)
         place = pick(pool.dice, len(pool.lengths))
         crossed = roll(pool.dice) < CROSSED
         if crossed:
@@ -119,7 +133,7 @@ def breed(grid: Grid, pool: Pool, until: int) -> None:
         if not crossed or roll(pool.dice) < 0.5:
             shaken = 2 + int(roll(pool.dice) * SHAKEN * jobs)
         _shake(grid, pool, pick(pool.dice, jobs), shaken, 1.0 + REACH * roll(pool.dice))
-        _keep(grid, pool, place, first=False)
+        _keep(grid, pool, place)
         pool.tries[0] += 1
 
 
@@ -173,9 +187,15 @@ def _shake(grid: Grid, pool: Pool, begin: int, count: int, reach: float) -> None
 
 
 @compiled
-def _keep(grid: Grid, pool: Pool, place: int, first: bool) -> None:
+def _keep(grid: Grid, pool: Pool, place: int) -> None:
     """Justify the tried order and keep it in a place of the pool, unless it is longer than what is there."""
     length, pool.used[0] = justify(grid, pool.tried, pool.free, pool.heads, pool.start, pool.used[0])
-    if first or length <= pool.lengths[place]:
-        pool.lengths[place] = length
-        pool.orders[place] = pool.tried
+    if length > pool.lengths[place]:
+        return
+    if length < pool.lengths[place]:
+        pool.improved[0] = pool.tries[0]
+    pool.lengths[place] = length
+    pool.orders[place] = pool.tried
+    if length < pool.best_length[0]:
+        pool.best_length[0] = length
+        pool.best[:] = pool.tried

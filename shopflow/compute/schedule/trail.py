@@ -9,8 +9,8 @@ from typing import NamedTuple
 import numpy as np
 
 from shopflow.compute.schedule.bounds import least_open_ticks
-from shopflow.compute.schedule.compiled import compiled, inlined
-from shopflow.compute.schedule.decoder import TimeLines, clear, clock_finish, put, room_for
+from shopflow.compute.schedule.compiled import compiled
+from shopflow.compute.schedule.decoder import TimeLines, clear, put, room_for, spell_ending_at
 from shopflow.compute.schedule.tables import FAR, TICKS, Floats, Ints, Tables, work_at
 
 STEP = 48  # jobs between two notes
@@ -99,30 +99,38 @@ def replay(tables: Tables, trail: Trail, order: Ints, changed: int, limit: float
     _recall(tables, trail, note)
     trail.finish[:] = trail.standing_finish
     sure = trail.sure[-1]
-    for place in range(begin, len(order)):
-        if place % STEP == 0 and place > begin:
+    for place in range(begin, len(order), STEP):
+        if place > begin:
             _note(trail, place // STEP, sure)
-        put(tables, order[place], trail.lines, trail.start, trail.finish)
-        sure = _sure_energy(tables, trail, order[place], sure, by_makespan)
+        end = min(place + STEP, len(order))
+        put(tables, order, place, end, trail.lines, trail.start, trail.finish)
+        sure = _sure_energy(tables, trail, order, place, end, sure, by_makespan)
         if sure > limit:
             return np.inf
     return sure + TIE * _small_change(trail.finish, by_makespan)
 
 
-@inlined
-def _sure_energy(tables: Tables, trail: Trail, job: int, sure: float, by_makespan: bool) -> float:
-    """What the energy comes to at least, now that a job has its end."""
-    ends = trail.finish[job] + trail.tail[job]
-    if by_makespan:
-        return max(sure, ends / TICKS)
-    goal = trail.goal[job]
-    if goal < 0 or ends <= trail.latest[-1, goal]:
-        return sure
-    promised = trail.promised[goal]
-    late = tables.weight[promised] * ((clock_finish(tables, ends) - tables.due[promised]) / TICKS)
-    sure += late - trail.late[-1, goal]
-    trail.latest[-1, goal] = ends
-    trail.late[-1, goal] = late
+@compiled
+def _sure_energy(
+    tables: Tables, trail: Trail, order: Ints, begin: int, end: int, sure: float, by_makespan: bool
+) -> float:
+    """What the energy comes to at least, now that the jobs of a stretch have their ends."""
+    finish, tail, goals = trail.finish, trail.tail, trail.goal
+    latest, late, promised, last = trail.latest, trail.late, trail.promised, len(trail.sure) - 1
+    spell_work, spell_clock, due, weight = tables.spell_work, tables.spell_clock, tables.due, tables.weight
+    for place in range(begin, end):
+        job = order[place]
+        ends, goal = finish[job] + tail[job], goals[job]
+        if by_makespan:
+            sure = max(sure, ends / TICKS)
+        elif goal >= 0 and ends > latest[last, goal]:
+            promise = promised[goal]
+            spell = spell_ending_at(spell_work, ends)
+            clock = spell_clock[spell] + ends - spell_work[spell]
+            now_late = weight[promise] * ((clock - due[promise]) / TICKS)
+            sure += now_late - late[last, goal]
+            latest[last, goal] = ends
+            late[last, goal] = now_late
     return sure
 
 
