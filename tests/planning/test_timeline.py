@@ -194,6 +194,10 @@ class TestTheListBesideTheBench:
         assert "Nothing is planned here" in office.get(WEEK).content.decode()
         assert reverse("workshop:task", args=[task.pk]) in office.get(f"{BENCH}2026-W50/").content.decode()
 
+    def test_a_task_whose_hands_are_done_is_only_to_sign(self, office, task):
+        line(plan(), task, MONDAY, MONDAY, 0)
+        assert ">to sign</td>" in office.get(WEEK).content.decode()
+
     def test_what_was_not_done_is_left_over(self, task):
         made = plan()
         line(made, task, MONDAY, MONDAY + hours(4), 3.5)
