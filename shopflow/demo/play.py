@@ -28,7 +28,7 @@ from . import pianos
 from .pieces import Job, Piano, Worker, quarters, urgency
 
 # Hands-on share of a paid hour, and how many started instruments the house carries at once.
-HANDS_ON = 0.72
+HANDS_ON = 0.67
 # A glance of a few minutes at someone else's work is not written down.
 WORTH_WRITING = 0.45
 STARTED_AT_ONCE = 30
@@ -36,10 +36,10 @@ STARTED_AT_ONCE = 30
 HOUSE_HOLDS = 46
 
 SNAGS = (
-    (Snag.Cause.CUSTOMER, "colour sample not signed yet", 12),
-    (Snag.Cause.CUSTOMER, "owner has to decide about the cracked panel", 16),
-    (Snag.Cause.SUPPLIER, "felt set not delivered", 14),
-    (Snag.Cause.SUPPLIER, "wound strings promised for next week", 18),
+    (Snag.Cause.CUSTOMER, "colour sample not signed yet", 20),
+    (Snag.Cause.CUSTOMER, "owner has to decide about the cracked panel", 26),
+    (Snag.Cause.SUPPLIER, "felt set not delivered", 22),
+    (Snag.Cause.SUPPLIER, "wound strings promised for next week", 28),
     (Snag.Cause.PART, "one hinge of the pair is missing", 6),
     (Snag.Cause.FAULT, "sanded through at the edge of the fall", 4),
     (Snag.Cause.BENCH, "booth taken until Thursday", 3),
@@ -157,7 +157,8 @@ class Play:
 
     def start(self, piano: Piano, today: date) -> None:
         route = self.routes[piano.route]
-        weeks = self.rng.uniform(route.weeks_likely, route.weeks_high) + 1
+        # What the route takes, and the queue at the benches as the office guesses it.
+        weeks = self.rng.uniform(route.weeks_likely, route.weeks_high) + self.rng.uniform(5, 15)
         piano.instrument = intake.promise(
             instrument=piano.instrument, on=today + timedelta(days=round(weeks * 7)), by=self.manager
         )
@@ -197,7 +198,7 @@ class Play:
         if job.task.at_the_owners and job.piano.instrument.left_on is None:
             return
         self.racks[job.department].append(job)
-        if self.rng.random() < 0.028:
+        if self.rng.random() < 0.042:
             self._stop(job)
 
     # --- snags ---
