@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, TypedDict
+from typing import Any, NotRequired, TypedDict
 
 FORMAT = 1
 
@@ -66,6 +66,21 @@ class YearSoFar(TypedDict):
     aims: list[float] | None
 
 
+class Ahead(TypedDict):
+    """What the plan of those days said of the rest of the year; frozen with the report."""
+
+    planned_on: str
+    year: int
+    target: int
+    odds: float
+    mean: float
+    p10: int
+    p50: int
+    p90: int
+    weeks: list[dict[str, Any]]
+    narrow: str
+
+
 class Figures(TypedDict):
     format: int
     week: str
@@ -89,3 +104,4 @@ class Figures(TypedDict):
     year: YearSoFar
     late_taps: int
     last_move: int
+    ahead: NotRequired[Ahead]

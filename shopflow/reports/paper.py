@@ -61,7 +61,7 @@ def sheet(report: WeeklyReport) -> dict[str, Any]:
     figures: Figures = report.figures
     wide, year, signed = (
         pictures.recent(figures),
-        pictures.year(figures["year"]),
+        pictures.whole_year(figures),
         pictures.signed(figures),
     )
     return _printable(

@@ -8,6 +8,7 @@ from shopflow.common import charts
 from shopflow.common.charts import Chart, Series, Target
 from shopflow.compute.calendar import IsoWeek
 from shopflow.compute.flow import NaturalLimits
+from shopflow.planning.selectors.year_outlook import fan
 
 from .figures import Figures, YearSoFar
 from .words import compared, number
@@ -15,7 +16,14 @@ from .words import compared, number
 
 def of_week(figures: Figures) -> list[Chart]:
     """What was finished lately, the year, and what each department did."""
-    return [recent(figures), year(figures["year"]), signed(figures)]
+    return [recent(figures), whole_year(figures), signed(figures)]
+
+
+def whole_year(figures: Figures) -> Chart:
+    """The year up to the week, with the fan of its rest where a plan of those days told it."""
+    told, ahead = figures["year"], figures.get("ahead")
+    runs = ahead and fan(dict(ahead), weeks=told["weeks"], running=told["running"], aims=told["aims"])
+    return runs or year(told)
 
 
 def recent(figures: Figures) -> Chart:

@@ -17,6 +17,7 @@ from shopflow.people.models import Person
 from . import letter
 from .models import TakenOut, WeeklyReport
 from .selectors import due
+from .selectors.ahead import ahead_of
 from .selectors.readers import readers
 from .selectors.week import week_figures
 
@@ -78,6 +79,9 @@ def check_can_be_made(week: IsoWeek) -> None:
 def _make(week: IsoWeek, by: Person | None) -> WeeklyReport:
     check_can_be_made(week)
     figures = week_figures(week)
+    ahead = ahead_of(week, now=clock.now())
+    if ahead is not None:
+        figures["ahead"] = ahead
     made = WeeklyReport(
         year=week.year, week=week.week, figures=figures, last_move=figures["last_move"], made_at=clock.now()
     )

@@ -11,8 +11,9 @@ from .figures import Figures, LeadTimes, YearSoFar
 
 def summary(figures: Figures) -> list[str]:
     """What an owner would want to hear of the week, the most important first."""
-    said = [_finished(figures), year(figures["year"]), _door(figures), _benches(figures), _lead_time(figures)]
-    return [sentence for sentence in [*said, _snags(figures), _late(figures)] if sentence]
+    said = [_finished(figures), year(figures["year"]), ahead(figures), _narrow(figures), _door(figures)]
+    said += [_benches(figures), _lead_time(figures), _snags(figures), _late(figures)]
+    return [sentence for sentence in said if sentence]
 
 
 def title(week: str) -> str:
@@ -104,6 +105,22 @@ def year(told: YearSoFar) -> str:
         return f"{head} No working week of the year is left."
     weeks = number(told["weeks_left"])
     return f"{head} From here each of the {weeks} working weeks left needs {number(told['needed_per_week'])}."
+
+
+def ahead(figures: Figures) -> str:
+    """Where the year will end, by the plan that stood when the report was made."""
+    told = figures.get("ahead")
+    if told is None:
+        return ""
+    return (
+        f"By the plan of {day(told['planned_on'])} the odds of {told['target']} in {told['year']} are "
+        f"{told['odds']:.0%}; 8 of 10 runs end the year between {told['p10']} and {told['p90']}."
+    )
+
+
+def _narrow(figures: Figures) -> str:
+    told = figures.get("ahead")
+    return told["narrow"] if told else ""
 
 
 def _door(figures: Figures) -> str:
