@@ -10,6 +10,7 @@ from celery.schedules import crontab
 from django.core.exceptions import ImproperlyConfigured
 
 from shopflow.common import broker, env
+from shopflow.common.logs import tell_who
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = env.folder("SHOPFLOW_DATA", BASE_DIR / "var")
@@ -236,7 +237,8 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "filters": {"who": {"()": "django.utils.log.CallbackFilter", "callback": tell_who}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["who"]}},
     "root": {"handlers": ["console"], "level": LOG_LEVEL},
     "loggers": {"shopflow": {"level": "INFO"}},
 }

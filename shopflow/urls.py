@@ -13,3 +13,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("sampler/", sampler, name="sampler"),
     path("set-up/", include("shopflow.catalogue.urls")),
 ]
+
+handler400 = "shopflow.common.views.not_understood"

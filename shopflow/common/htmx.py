@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import wraps
 from typing import Any
+from urllib.parse import urlsplit
 
 from django.http import HttpRequest, HttpResponse
 
@@ -17,6 +18,16 @@ def wants_fragment(request: HttpRequest) -> bool:
     """Whether a piece of the page is asked for: by htmx, and by neither a boosted link nor a step back."""
     htmx = request.htmx  # type: ignore[attr-defined]
     return bool(htmx) and not htmx.boosted and not htmx.history_restore_request
+
+
+def own_path(address: str, request: HttpRequest) -> str:
+    """Path and query of an address that a browser names; empty for a strange or an unreadable one."""
+    try:
+        split = urlsplit(address)
+    except ValueError:
+        return ""
+    ours = split.netloc == request.get_host() and split.path.startswith("/") and split.path[:2] != "//"
+    return split._replace(scheme="", netloc="", fragment="").geturl() if ours else ""
 
 
 def pulse_mark() -> str:

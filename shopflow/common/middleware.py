@@ -10,6 +10,8 @@ from django.shortcuts import resolve_url
 from django.utils.cache import patch_vary_headers
 from django_htmx.http import HttpResponseClientRedirect
 
+from .htmx import own_path
+
 Answer = Callable[[HttpRequest], HttpResponse]
 
 CONTENT_SECURITY_POLICY = "; ".join(
@@ -51,7 +53,7 @@ def htmx_manners(get_response: Answer) -> Answer:
         sign_in = resolve_url("people:sign-in")
         if not location.startswith(sign_in):
             return response
-        back = request.htmx.current_url_abs_path or "/"  # type: ignore[attr-defined]
+        back = own_path(request.htmx.current_url or "", request) or "/"  # type: ignore[attr-defined]
         return HttpResponseClientRedirect(redirect_to_login(back, sign_in).url)
 
     return middleware

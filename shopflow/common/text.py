@@ -19,8 +19,8 @@ def clean(typed: str) -> str:
 
     >>> clean("  sanded\\u200b through\\u202e ")
     'sanded through'
-    >>> clean("\\u200b\\u200d")
-    ''
+    >>> clean("\\u200b\\u200d"), clean("\\u0301\\u0301")
+    ('', '')
     """
     plain = unicodedata.normalize("NFC", typed.replace("\r\n", "\n"))
     seen = "".join(c for c in plain if c in _KEPT_CONTROLS or unicodedata.category(c) not in _INVISIBLE)
@@ -28,11 +28,14 @@ def clean(typed: str) -> str:
 
 
 def _without_towers(text: str) -> str:
-    """At most three combining marks on one letter: more of them run over the lines above and below."""
+    """At most three combining marks on one letter, none on nothing: others run over the lines around them."""
     kept: list[str] = []
-    marks = 0
+    marks = _MARKS_IN_A_ROW
     for letter in text:
-        marks = marks + 1 if unicodedata.combining(letter) else 0
+        if unicodedata.combining(letter):
+            marks += 1
+        else:
+            marks = _MARKS_IN_A_ROW if letter.isspace() else 0
         if marks <= _MARKS_IN_A_ROW:
             kept.append(letter)
     return "".join(kept)

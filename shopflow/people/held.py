@@ -9,11 +9,11 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from datetime import timedelta
 from typing import Any
-from urllib.parse import urlsplit
 
 from django.http import HttpRequest
 
 from shopflow.common import clock
+from shopflow.common.htmx import own_path
 
 from .models import Person
 
@@ -86,6 +86,5 @@ def _too_old(kept: Held) -> bool:
 
 def _page_before(request: HttpRequest) -> str:
     """The page on which the form stood."""
-    before = urlsplit(request.headers.get("HX-Current-URL") or request.headers.get("Referer", ""))
-    ours = before.netloc == request.get_host() and before.path.startswith("/")
-    return before._replace(scheme="", netloc="", fragment="").geturl() if ours else "/"
+    before = request.headers.get("HX-Current-URL") or request.headers.get("Referer", "")
+    return own_path(before, request) or "/"
