@@ -68,8 +68,8 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     # Before the static files, which are the most of what a tablet loads first.
     "django.middleware.gzip.GZipMiddleware",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
     "shopflow.common.middleware.security_headers",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",

@@ -8,6 +8,7 @@ from unittest import mock
 
 from django.http import HttpResponse
 from django.test import Client, TestCase
+from django.urls import reverse
 
 from shopflow.common.logs import tell_who
 from tests import cast
@@ -34,6 +35,7 @@ class EveryAnswerTests(TestCase):
         logger = logging.getLogger("django")
         logger.addHandler(handler)
         self.addCleanup(logger.removeHandler, handler)
+        self.form = reverse("workshop:take-in")
         self.office = self.world.browser("owner")
         self.office.raise_request_exception = False
 
@@ -44,17 +46,17 @@ class EveryAnswerTests(TestCase):
         return {
             200: office.get("/floor/"),
             302: anonymous.get("/floor/"),
-            400: office.post("/instruments/new/", b"x", content_type="multipart/form-data; boundary=\x01"),
+            400: office.post(self.form, b"x", content_type="multipart/form-data; boundary=\x01"),
             403: anonymous.post("/sign-in/", {}),
             404: office.get("/no-such-page/"),
             405: office.get(f"/tasks/{self.world.task.pk}/move/"),
             413: self.too_many(),
-            422: office.post("/instruments/new/", {}),
+            422: office.post(self.form, {}),
             500: fault,
         }
 
     def too_many(self) -> HttpResponse:
-        return self.office.post("/instruments/new/", {f"field{n}": 1 for n in range(1_001)})
+        return self.office.post(self.form, {f"field{n}": 1 for n in range(1_001)})
 
     def test_all_kinds_carry_the_safe_headers(self):
         picture = self.office.get(f"/photos/{self.world.photo.key}/400.jpg")
@@ -74,6 +76,12 @@ class EveryAnswerTests(TestCase):
             assert all(rule in policy for rule in CSP), code
             assert "unsafe" not in policy
 
+    def test_a_file_of_the_shops_own_is_kept_by_browsers_but_runs_nothing_else(self):
+        answer = self.office.get("/static/css/base.css")
+        assert answer.headers["X-Content-Type-Options"] == "nosniff"
+        assert "frame-ancestors 'none'" in answer.headers["Content-Security-Policy"]
+        assert "no-store" not in answer.headers["Cache-Control"]
+
     def test_no_answer_tells_of_the_inside(self):
         for code, answer in self.answers().items():
             said = answer.content.decode()
@@ -83,7 +91,7 @@ class EveryAnswerTests(TestCase):
         self.assertContains(self.too_many(), "At most 1,000 fields", status_code=413)
         (line,) = self.lines.getvalue().splitlines()
         assert "TooManyFieldsSent" in line
-        assert "POST /instruments/new/" in line
+        assert f"POST {self.form}" in line
 
     def test_a_fault_of_our_own_keeps_its_trace_in_the_log(self):
         with mock.patch("shopflow.workshop.views.floor.whole_floor", broken):
