@@ -4,7 +4,7 @@ from django.db import models
 
 
 class Pulse(models.Model):
-    """One row, one number: it grows with every change a board shows, so that a tablet asks cheaply."""
+    """One row, one number: it grows with every change Floor or Bench shows, so that a tablet asks cheaply."""
 
     number = models.BigIntegerField(default=0)
 

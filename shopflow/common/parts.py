@@ -14,7 +14,9 @@ WORKER_HANDS = 2
 
 def web(host: str, port: int, environment: dict[str, str]) -> Part:
     """One process: the streams to the tablets share one look at the pulse (see pulse.py)."""
-    command = [sys.executable, "-m", "uvicorn", "shopflow.asgi:application", "--host", host]
+    # Static files are read by a plain iterator: small, so that Django's warning tells the shop nothing.
+    quiet = ["-W", "ignore:StreamingHttpResponse must consume synchronous"]
+    command = [sys.executable, *quiet, "-m", "uvicorn", "shopflow.asgi:application", "--host", host]
     command += ["--port", str(port), "--log-level", "warning", "--no-access-log", "--lifespan", "off"]
     # Without this an open stream to one tablet keeps the process alive for ever.
     command += ["--timeout-graceful-shutdown", "3"]

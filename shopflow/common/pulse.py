@@ -1,4 +1,4 @@
-"""The shop's pulse: a number that grows whenever a board would look different."""
+"""The shop's pulse: a number that grows whenever Floor or Bench would look different."""
 
 from __future__ import annotations
 

@@ -54,7 +54,7 @@ function unfoldAgain() {
   unfolded = [];
 }
 
-// After a tap the page is wanted whole, even where nothing that other boards show has changed.
+// After a tap the page is wanted whole, even where nothing that other benches show has changed.
 function askForAll(event) {
   if (event.detail.triggeringEvent?.type === "tap-answered") delete event.detail.headers["X-Pulse"];
 }

@@ -198,6 +198,15 @@ def test_who_did_the_work_is_told_that_someone_else_has_to_pass_it(client, finn,
     assert "Pass and sign" in page(client, cast.finisher("Greta Lunt")).content.decode()
 
 
+def test_someone_else_is_promised_only_where_a_second_pair_of_eyes_is_asked_for(client, finn, strip):
+    cast.walk(strip, by=finn, until="hardening")
+    proving = cast.stage(strip, "proving")
+    for asked, words in ((False, "then it is checked"), (True, "then someone else checks it")):
+        proving.needs_second_eyes = asked
+        proving.save()
+        assert words in page(client, finn).content.decode()
+
+
 def test_a_stage_that_asks_for_a_photo_has_no_button_until_there_is_one(client, finn, strip):
     stage = cast.stage(strip, "stripped")
     stage.needs_photo = True

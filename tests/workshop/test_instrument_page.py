@@ -107,6 +107,11 @@ class NowTests(InstrumentCase):
         passages.let_leave(instrument=self.piano, by=self.maud)
         self.assertContains(self.page(), "It has left the house")
 
+    def test_a_reason_that_is_asked_for_is_not_said_to_be_free(self):
+        page = self.client.post(reverse("workshop:leave", args=["B-12"]), {"reason": ""})
+        self.assertContains(page, "Leaving so needs a reason", status_code=422)
+        self.assertNotContains(page, "may stay empty", status_code=422)
+
     def test_the_warning_stands_on_every_page_of_it(self):
         for name in ("instrument", "work"):
             page = self.client.get(reverse(f"workshop:{name}", args=["B-12"]))

@@ -13,7 +13,7 @@ def the_shop() -> Shop:
 
 
 def departments() -> list[Department]:
-    """Those in use, and retired ones as long as open work stands in them: no board may lose sight of it."""
+    """Those in use, and retired ones as long as open work stands in them: no bench may lose sight of it."""
     open_work = Stage.objects.filter(
         department=OuterRef("pk"),
         tasks__isnull=False,

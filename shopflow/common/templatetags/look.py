@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from django import template
@@ -77,6 +78,16 @@ def field(bound: BoundField, short: bool = False) -> dict[str, Any]:
         "short": short,
         "said_by": " ".join(said_by),
     }
+
+
+@register.filter
+def clock_span(hours: float | Decimal) -> str:
+    """A stretch of calendar time in hours, or in days where that is easier to grasp.
+
+    >>> clock_span(12), clock_span(336)
+    ('12 h', '14 days')
+    """
+    return f"{float(hours):g} h" if hours < 48 else f"{float(hours) / 24:.3g} days"
 
 
 @register.filter

@@ -1,7 +1,7 @@
 """The work in hand as it stood at a moment: open tasks, started instruments and open snags.
 
-The boards show the present. Here the present is rolled back: a task stood where its first move since then
-took it from, and a task, a drop or a snag that was written since then had not happened yet.
+Floor and Bench show the present. Here the present is rolled back: a task stood where its first move since
+then took it from, and a task, a drop or a snag that was written since then had not happened yet.
 """
 
 from __future__ import annotations

@@ -49,12 +49,6 @@ class BenchRow:
         return self.state is State.RESTING and (until is None or until <= self.now)
 
     @property
-    def rest_length(self) -> str:
-        """How long it was planned to rest: in hours, or in days where that is easier to grasp."""
-        hours = float(self.task.rest_hours)
-        return f"{hours:g} h" if hours < 48 else f"{hours / 24:.3g} days"
-
-    @property
     def is_free_to_go(self) -> bool:
         """Whether the next step needs nothing more than a tap."""
         held = self.state in {State.STOPPED, State.WAITING} or self.photo_missing or self.needs_someone_else

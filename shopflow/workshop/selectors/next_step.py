@@ -33,9 +33,10 @@ def _label(here: Stage, to: Stage) -> str:
 
 
 def _then(to: Stage) -> str:
+    second_eyes = "someone else checks it" if to.needs_second_eyes else "it is checked"
     return {
         Stage.Kind.BENCHED: f"then “{to.name}”",
         Stage.Kind.RESTING: f"then it rests: {to.name}",
-        Stage.Kind.PROVING: "then someone else checks it",
+        Stage.Kind.PROVING: f"then {second_eyes}",
         Stage.Kind.SIGNED: "then it is signed",
     }.get(Stage.Kind(to.kind), "")

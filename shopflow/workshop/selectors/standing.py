@@ -31,7 +31,7 @@ class State(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """One open task as the boards see it."""
+    """One open task as Floor and Bench see it."""
 
     task_id: int
     instrument_id: int

@@ -113,6 +113,7 @@ def leave(request: HttpRequest, number: str) -> HttpResponse:
             passages.let_leave(instrument=instrument, by=me(request), reason=form.cleaned_data["reason"])
         except Refused as refused:
             form.add_error("reason", refused.message)
+            form.fields["reason"].required = True  # so the page no longer says that it may stay empty
         else:
             messages.success(request, f"{instrument.number} has left the house.")
             return redirect(instrument)

@@ -15,7 +15,12 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, seed: int, **options: Any) -> None:
         try:
-            paper = load_demo(seed=seed, say=lambda words: self.stdout.write(f"  {words} ..."))
+            paper = load_demo(seed=seed, say=self.say)
         except NotEmpty as trouble:
             raise CommandError(str(trouble)) from trouble
         self.stdout.write(f"Everybody's way in stands in {paper}.")
+
+    def say(self, words: str) -> None:
+        """Said at once, for whoever watches a log: the play takes minutes."""
+        self.stdout.write(f"  {words} ...")
+        self.stdout.flush()
