@@ -25,7 +25,7 @@ from .photos import take_photos
 from .play import Play, Worker
 
 MONTHS_PLAYED = 21
-TARGET = 70
+TARGET = 66
 SEED = 1871
 
 

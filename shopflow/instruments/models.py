@@ -45,6 +45,9 @@ class Instrument(models.Model):
     arrived_on = models.DateField(null=True, blank=True, editable=False)
     finished_on = models.DateField(null=True, blank=True, editable=False)
     left_on = models.DateField(null=True, blank=True, editable=False)
+    # What the published plan says of it, written when that plan is put up.
+    likely_by = models.DateField("finished by, in 4 of 5 runs of the plan", null=True, editable=False)
+    promise_odds = models.FloatField("odds of the promised day", null=True, editable=False)
     version = models.PositiveIntegerField(default=1, editable=False)
     created_at = models.DateTimeField(default=clock.now, editable=False)
 

@@ -38,6 +38,8 @@ class Task(models.Model):
     rest_hours = models.DecimalField(
         "planned rest, calendar hours", max_digits=6, decimal_places=1, default=0
     )
+    # When the published plan begins it, written when that plan is put up; None where it says nothing.
+    planned_for = models.DateTimeField(null=True, editable=False)
     at_the_owners = models.BooleanField("done after the instrument has left", default=False)
     person = models.ForeignKey(
         "people.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="tasks"

@@ -9,10 +9,11 @@ from datetime import date, timedelta
 from django.utils import timezone
 
 from shopflow.common import charts
+from shopflow.common.odds import odds_in_words
 from shopflow.compute.calendar import IsoWeek
 from shopflow.instruments.models import Instrument
 from shopflow.planning.models import ClosedDay, InstrumentOutlook, Plan
-from shopflow.planning.words import day, day_by, odds_in_words
+from shopflow.planning.words import day, day_by
 from shopflow.workshop.models import PromiseMade, Task
 
 from .waits import OpenWork, Waits

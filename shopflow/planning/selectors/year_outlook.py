@@ -9,9 +9,9 @@ from typing import Any
 
 from shopflow.common import charts
 from shopflow.common.charts import Band, Chart, Series, Target
+from shopflow.common.odds import odds_in_words
 from shopflow.compute.calendar import IsoWeek
 from shopflow.planning.models import Plan
-from shopflow.planning.words import odds_in_words
 
 from .load import load_table, moves_since
 from .narrow import Narrow, narrow_place

@@ -24,6 +24,7 @@ from shopflow.planning.selectors.plans import differences, published
 from shopflow.planning.trying import Paper
 
 from . import taking_effect
+from .telling import tell_the_boards
 
 RUNS = 1000
 SEARCH_SECONDS = 10.0
@@ -207,6 +208,7 @@ def _put_up(plan: Plan, *, by_name: str) -> None:
     Plan.objects.filter(state=Plan.State.PUBLISHED).update(state=Plan.State.PAST)
     plan.state, plan.published_at, plan.published_by = Plan.State.PUBLISHED, clock.now(), by_name
     plan.save(update_fields=["state", "published_at", "published_by"])
+    tell_the_boards(plan)
 
 
 @transaction.atomic

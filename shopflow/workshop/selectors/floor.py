@@ -14,6 +14,7 @@ from shopflow.catalogue.models import Department, Stage
 from shopflow.common import clock
 from shopflow.common.charts import Chart
 from shopflow.common.gauges import Gauge, GaugeSheet, gauge_words
+from shopflow.common.odds import odds_in_words
 from shopflow.instruments.models import Instrument
 from shopflow.instruments.querysets import InstrumentQuerySet
 from shopflow.workshop.models import Task
@@ -75,6 +76,12 @@ class Row:
     @property
     def days_late(self) -> int:
         return max(0, -(self.days_to_promise or 0))
+
+    @property
+    def odds(self) -> str:
+        """The odds of the promise by the published plan; empty where it says none."""
+        odds = self.instrument.promise_odds
+        return odds_in_words(odds) if odds is not None and self.instrument.promised_on else ""
 
     @property
     def is_late(self) -> bool:

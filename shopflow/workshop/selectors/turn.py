@@ -2,19 +2,36 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date, datetime
+
+from django.utils import timezone
 
 from shopflow.workshop.models import Task
 
+NEVER = datetime.max.replace(tzinfo=UTC)
 
-def order_of_work(task: Task) -> tuple[date, date, str, int]:
-    """What a bench takes first: the nearest promise, then what has been in the house longest."""
+
+def order_of_work(task: Task) -> tuple[bool, datetime, date, date, str, int]:
+    """What a bench takes first: as planned, then the nearest promise, then what has been here longest."""
     piano = task.instrument
-    return (piano.promised_on or date.max, piano.arrived_on or date.max, piano.number, task.position)
+    planned = task.planned_for
+    promised, arrived = piano.promised_on or date.max, piano.arrived_on or date.max
+    return (planned is None, planned or NEVER, promised, arrived, piano.number, task.position)
 
 
 def why_now(task: Task, *, today: date) -> str:
     """The reason for its place in the order of work."""
+    return "; ".join(words for words in (_planned(task, today), _promised(task, today)) if words)
+
+
+def _planned(task: Task, today: date) -> str:
+    if task.planned_for is None:
+        return ""
+    day = timezone.localdate(task.planned_for)
+    return "planned for today" if day <= today else f"planned for {_day(day, today)}"
+
+
+def _promised(task: Task, today: date) -> str:
     piano = task.instrument
     if piano.promised_on:
         return f"promised {_day(piano.promised_on, today)}, {_until((piano.promised_on - today).days)}"

@@ -94,8 +94,11 @@ def change_facts(
     for name, value in facts.items():
         setattr(kept, name, value)
     kept.version += 1
+    if kept.promised_on != promised_before:
+        # The plan spoke of another day; its next one will speak of this.
+        kept.promise_odds = None
     kept.full_clean()
-    kept.save(update_fields=[*facts, "version"])
+    kept.save(update_fields=[*facts, "version", "promise_odds"])
     _write_down_promise(kept, instead_of=promised_before, by=by)
     pulse.bump()
     return kept
