@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from itertools import groupby
 from typing import Any
 
 from django import forms
@@ -35,11 +36,14 @@ class ScarceThingForm(SetUpForm):
         super().__init__(*args, **kwargs)
         limit(self.fields["count"], least=1, most=MOST)
         in_use = Operation.objects.in_use().select_related("department")
-        by_bench: dict[str, list[tuple[int, str]]] = {}
-        for one in in_use:
-            by_bench.setdefault(one.department.name, []).append((one.pk, one.name))
         self.fields["operations"].queryset = in_use  # type: ignore[attr-defined]
-        self.fields["operations"].choices = list(by_bench.items())  # type: ignore[attr-defined]
+        self._benches = [one.department.name for one in in_use]
+
+    @property
+    def by_bench(self) -> list[tuple[str, list[Any]]]:
+        """The ticks for the operations, bench by bench."""
+        pairs = zip(self._benches, self["operations"].subwidgets, strict=True)
+        return [(name, [tick for _, tick in some]) for name, some in groupby(pairs, key=lambda pair: pair[0])]
 
 
 class SizesForm(forms.Form):

@@ -17,7 +17,7 @@ from shopflow.planning.trying import Outcome
 
 SHOWN = 15
 # Less than this is the dice, not the measure.
-WORTH_SAYING = 0.05
+WORTH_SAYING = 0.1
 
 
 @dataclass(frozen=True, slots=True)

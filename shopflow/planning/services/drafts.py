@@ -20,6 +20,7 @@ from shopflow.planning.models import Plan
 from . import taking_effect
 
 MOST_MEASURES = 20
+BEING_MADE = "The draft is being made. Today’s plan stands until you publish another."
 SAID_FOR = timedelta(minutes=10)
 
 

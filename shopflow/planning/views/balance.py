@@ -161,7 +161,7 @@ def _tried(request: HttpRequest, deed: Callable[[], Any]) -> HttpResponse:
         deed()
     except Refused as refused:
         return _page(request, refused=refused.message)
-    messages.success(request, "The draft is being made. Today’s plan stands until you publish another.")
+    messages.success(request, papers.BEING_MADE)
     return redirect("planning:balance")
 
 

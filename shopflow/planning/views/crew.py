@@ -14,9 +14,11 @@ from shopflow.common import clock
 from shopflow.people.access import Deed
 from shopflow.people.forms.hours import WEEKDAYS
 from shopflow.planning.forms.crew import LeaveForm, LoanForm, MoreForm
+from shopflow.planning.measures import LendAHand, WorkMore
 from shopflow.planning.models import ExtraHours, Leave, Loan
 from shopflow.planning.selectors.crew import crew as the_crew
 from shopflow.planning.services import crew as services
+from shopflow.planning.services import drafts
 
 UNKNOWN_TO_THE_PLAN = "The plan does not know this yet: plan anew on the Load."
 
@@ -38,6 +40,8 @@ def crew(request: HttpRequest) -> HttpResponse:
 def add(request: HttpRequest, kind: str) -> HttpResponse:
     """Write down a leave, a loan or extra hours."""
     form = _of(FORMS, kind)(request.POST)
+    if "paper" in request.POST and kind in MEASURES:
+        return _on_paper(request, kind, form)
     made = kept(form, lambda: DEEDS[kind](**form.cleaned_data, by=me(request)))
     if made is None:
         return _page(request, **{kind: form})
@@ -49,6 +53,29 @@ def add(request: HttpRequest, kind: str) -> HttpResponse:
     if also:
         messages.warning(request, f"In the same time: {'; '.join(also)}.")
     return saved(request, f"{services.words_of(made)}. {UNKNOWN_TO_THE_PLAN}", "planning:crew")
+
+
+def _on_paper(request: HttpRequest, kind: str, form: Any) -> HttpResponse:
+    """The same as a measure of a draft: nothing is agreed before it is published."""
+    tried = kept(form, lambda: drafts.try_on_paper(measures=[MEASURES[kind](form)], by=me(request)))
+    if tried is None:
+        return _page(request, **{kind: form})
+    return saved(request, drafts.BEING_MADE, "planning:balance")
+
+
+def _loan(form: Any) -> LendAHand:
+    given = form.cleaned_data
+    last = given["last"] or given["first"]
+    return LendAHand(given["person"].pk, given["department"].pk, given["first"], last)
+
+
+def _more(form: Any) -> WorkMore:
+    given = form.cleaned_data
+    last = given["last"] or given["first"]
+    return WorkMore(given["person"].pk, float(given["hours_a_day"]), given["first"], last)
+
+
+MEASURES: dict[str, Callable[[Any], LendAHand | WorkMore]] = {"loan": _loan, "more": _more}
 
 
 @only_for(Deed.PLAN, "POST")

@@ -15,7 +15,9 @@ from shopflow.catalogue.views.answers import form_page, kept, me, only_for, row_
 from shopflow.common import clock
 from shopflow.people.access import Deed
 from shopflow.planning.forms.things import FindForm, HoldForm, NewPartForm, PartForm
+from shopflow.planning.measures import HoldBack
 from shopflow.planning.models import Hold, PartOnOrder
+from shopflow.planning.services import drafts
 from shopflow.planning.services import waiting as services
 
 from .crew import UNKNOWN_TO_THE_PLAN
@@ -68,10 +70,22 @@ def part_button(request: HttpRequest, pk: int, button: str) -> HttpResponse:
 @only_for(Deed.PLAN, "POST")
 def hold(request: HttpRequest) -> HttpResponse:
     form = HoldForm(request.POST)
+    if "paper" in request.POST:
+        return _hold_on_paper(request, form)
     made = kept(form, lambda: services.hold_back(**_held(form), by=me(request)))
     if made:
         words = f"Nothing new of {made.instrument} before {made.until:%-d %b}. {UNKNOWN_TO_THE_PLAN}"
         return saved(request, words, "planning:parts")
+    return _page(request, hold=form)
+
+
+def _hold_on_paper(request: HttpRequest, form: HoldForm) -> HttpResponse:
+    def deed() -> Any:
+        one = HoldBack(form.cleaned_data["number"].pk, form.cleaned_data["until"])
+        return drafts.try_on_paper(measures=[one], by=me(request))
+
+    if kept(form, deed):
+        return saved(request, drafts.BEING_MADE, "planning:balance")
     return _page(request, hold=form)
 
 
