@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import time
+import time as stopwatch
 from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
@@ -46,26 +46,22 @@ def stop(*, by: Person) -> None:
 
 def find_what_helps(*, seed: int, progress: Progress, stopped: Callable[[], bool]) -> dict[str, Any]:
     """Try each measure quickly, then the best of each sort carefully; plain data, best first."""
-    began = time.monotonic()
+    began = stopwatch.monotonic()
     now = clock.now().replace(second=0, microsecond=0)
     paper = Paper.at(now, seed=seed)
     tried = candidates(paper.house)
-    names = Names.for_measures(tried)
-    steps = len(tried) + LOOKED_AT_TWICE * CAREFUL_STEPS
-    progress(0, total=steps, note=f"Trying {len(tried)} measures, each quickly.")
-    quick = _quickly(paper, tried, names, progress, stopped)
-    chosen = best_of_each_sort(quick)
-    before, rows = _carefully(paper, chosen, len(tried), names, progress, stopped)
+    trying = _Trying(paper, tried, Names.for_measures(tried), progress, stopped)
+    before, rows = trying.all_of_it()
     plan = published()
     return {
         "now": now.isoformat(),
         "last_move": paper.house.last_move,
         "plan": plan.pk if plan else None,
-        "tried": len(quick),
+        "tried": trying.done,
         "of": len(tried),
-        "seconds": round(time.monotonic() - began),
+        "seconds": round(stopwatch.monotonic() - began),
         "before": before.as_data(),
-        "rows": rows,
+        "rows": sorted(rows, key=lambda row: -row["gain"]),
     }
 
 
@@ -74,6 +70,7 @@ class Chosen:
     """A measure worth a second look, and others that come out exactly the same."""
 
     measure: Measure
+    after: Outcome
     alike: list[Measure] = field(default_factory=list)
 
 
@@ -90,47 +87,60 @@ def best_of_each_sort(rows: Iterable[Row]) -> list[Chosen]:
             known[key].alike.append(measure)
         elif sorts[sort] < OF_ONE_SORT:
             sorts[sort] += 1
-            known[key] = Chosen(measure)
+            known[key] = Chosen(measure, after)
     return list(known.values())[:LOOKED_AT_TWICE]
 
 
-def _quickly(
-    paper: Paper, tried: list[Measure], names: Names, progress: Progress, stopped: Callable[[], bool]
-) -> list[Row]:
-    rows: list[Row] = []
-    before = paper.quickly()
-    for place, measure in enumerate(tried):
-        if stopped():
-            break
-        after = paper.quickly([measure])
-        rows.append((after.better_than(before), measure, after))
-        progress(place + 1, note=f"{place + 1} of {len(tried)} tried. {_best_so_far(rows, names)}")
-    return rows
+@dataclass(slots=True)
+class _Trying:
+    """One round of trying, which tells how far it is and can be stopped after each measure."""
 
+    paper: Paper
+    tried: list[Measure]
+    names: Names
+    progress: Progress
+    stopped: Callable[[], bool]
+    done: int = 0
 
-def _best_so_far(rows: list[Row], names: Names) -> str:
-    gain, measure, _ = max(rows, key=lambda row: row[0])
-    return f"Best so far: {names.say(measure)}." if gain > 0 else "None has helped so far."
+    def all_of_it(self) -> tuple[Outcome, list[dict[str, Any]]]:
+        """Figures without any measure, and a row for each that helps."""
+        steps = len(self.tried) + LOOKED_AT_TWICE * CAREFUL_STEPS
+        self.progress(0, total=steps, note=f"Trying {len(self.tried)} measures, each quickly.")
+        before = self.paper.quickly()
+        chosen = best_of_each_sort(self._quickly(before))
+        if self.stopped():
+            # A first look at what was tried is better than no answer.
+            return before, [_row(one, before, one.after) for one in chosen]
+        return self._carefully(chosen)
 
+    def _quickly(self, before: Outcome) -> list[Row]:
+        rows: list[Row] = []
+        for measure in self.tried:
+            if self.stopped():
+                break
+            after = self.paper.quickly([measure])
+            rows.append((after.better_than(before), measure, after))
+            self.done += 1
+            told = f"{self.done} of {len(self.tried)} tried. {self._best_of(rows)}"
+            self.progress(self.done, note=told)
+        return rows
 
-def _carefully(
-    paper: Paper,
-    chosen: list[Chosen],
-    done: int,
-    names: Names,
-    progress: Progress,
-    stopped: Callable[[], bool],
-) -> tuple[Outcome, list[dict[str, Any]]]:
-    """Outcomes over many runs, best first; one that is stopped keeps what it has looked at."""
-    before = paper.carefully()
-    rows = []
-    for place, one in enumerate(chosen):
-        if stopped():
-            break
-        progress(done + place * CAREFUL_STEPS, note=f"A second look at the best: {names.say(one.measure)}.")
-        rows.append(_row(one, before, paper.carefully([one.measure])))
-    progress(done + LOOKED_AT_TWICE * CAREFUL_STEPS, note="")
-    return before, sorted(rows, key=lambda row: -row["gain"])
+    def _best_of(self, rows: list[Row]) -> str:
+        gain, measure, _ = max(rows, key=lambda row: row[0])
+        return f"Best so far: {self.names.say(measure)}." if gain > 0 else "None has helped so far."
+
+    def _carefully(self, chosen: list[Chosen]) -> tuple[Outcome, list[dict[str, Any]]]:
+        """Outcomes over many runs; one that is stopped keeps what it has looked at."""
+        before = self.paper.carefully()
+        rows = []
+        for place, one in enumerate(chosen):
+            if self.stopped():
+                break
+            told = f"A second look at the best: {self.names.say(one.measure)}."
+            self.progress(self.done + place * CAREFUL_STEPS, note=told)
+            rows.append(_row(one, before, self.paper.carefully([one.measure])))
+        self.progress(self.done + LOOKED_AT_TWICE * CAREFUL_STEPS, note="")
+        return before, rows
 
 
 def _row(one: Chosen, before: Outcome, after: Outcome) -> dict[str, Any]:

@@ -56,7 +56,7 @@ def progress(request: HttpRequest) -> HttpResponse:
     facts = _found()
     answer = render(request, "planning/_balance.html", facts)
     if facts["job"] is None:
-        trigger_client_event(answer, "say", {"value": "All measures are tried and ranked."})
+        trigger_client_event(answer, "say", {"value": "What was tried is ranked."})
     return answer
 
 
