@@ -230,7 +230,7 @@ class OddVisitor:
         if dice.random() < 0.15:
             kind, body = dice.choice(ODD_BODIES)
             return browser.generic("POST", url, body, content_type=kind, headers=headers)
-        answer = browser.post(url, self._form(address, dice), headers=headers)
+        answer = browser.post(url, self.odd_form(address, dice), headers=headers)
         if answer.status_code in (302, 303):
             # What was taken has to be shown, too.
             answer = browser.get(answer.headers["Location"])
@@ -246,7 +246,12 @@ class OddVisitor:
             name: odd(values, dice, share=0.6) for name, values in usual.items() if "\0file" not in values
         }
 
-    def _form(self, address: Address, dice: random.Random) -> dict[str, Any]:
+    def usual_form(self, address: Address) -> dict[str, Any]:
+        """The form as its page shows it, the first choice chosen where there is one."""
+        usual = self.fields[address.page]
+        return {name: values[0] for name, values in usual.items() if values and "\0file" not in values}
+
+    def odd_form(self, address: Address, dice: random.Random) -> dict[str, Any]:
         """Either one wrong field in a form that is right, or many."""
         usual = self.fields[address.page]
         share = dice.choice([0.0, 0.1, 0.3, 0.8])

@@ -8,14 +8,15 @@ import logging
 def tell_who(record: logging.LogRecord) -> bool:
     """A filter: end the line of a refused request with its person; keep traces for faults of our own.
 
-    What was too large or malformed is the sender's doing: one line tells all, where the trace would be forty.
+    What is refused is no fault of ours: one line tells all, where the trace would be forty.
     """
     request = getattr(record, "request", None)
     if request is None or getattr(record, "told_who", False):
         return True
+    if getattr(record, "status_code", 500) < 500:
+        record.exc_info = record.exc_text = None
     sent_to = ""
     if record.name.startswith("django.security"):
-        record.exc_info = record.exc_text = None
         sent_to = f" {request.method} {_plain(request.path)}"
     # Only someone who is known already: a line of the log must not ask the database.
     person = getattr(request, "_cached_user", None)

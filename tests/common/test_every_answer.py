@@ -99,6 +99,11 @@ class EveryAnswerTests(TestCase):
         assert SECRET in self.lines.getvalue()
         assert "Traceback" in self.lines.getvalue()
 
+    def test_what_somebody_may_not_do_is_one_line_of_the_log(self):
+        self.world.browser("hand").get(self.form)
+        (line,) = self.lines.getvalue().splitlines()
+        assert f"person {self.world.people['hand'].pk}" in line
+
     def test_a_refusal_names_its_person_and_forges_no_line(self):
         self.office.get("/floor/")
         self.office.get("/no\nINFO such/")
