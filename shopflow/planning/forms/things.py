@@ -40,10 +40,12 @@ class ScarceThingForm(SetUpForm):
         self._benches = [one.department.name for one in in_use]
 
     @property
-    def by_bench(self) -> list[tuple[str, list[Any]]]:
-        """The ticks for the operations, bench by bench."""
+    def by_bench(self) -> list[tuple[str, list[Any], bool]]:
+        """The ticks for the operations, bench by bench, and whether any of them is set."""
         pairs = zip(self._benches, self["operations"].subwidgets, strict=True)
-        return [(name, [tick for _, tick in some]) for name, some in groupby(pairs, key=lambda pair: pair[0])]
+        grouped = groupby(pairs, key=lambda pair: pair[0])
+        benches = [(name, [tick for _, tick in some]) for name, some in grouped]
+        return [(name, ticks, any(tick.data["selected"] for tick in ticks)) for name, ticks in benches]
 
 
 class SizesForm(forms.Form):
