@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 from django.http import HttpRequest
+from django.utils import timezone
 from django.utils.dateparse import parse_datetime
 
 from shopflow.common import clock
@@ -13,6 +14,8 @@ from shopflow.people.models import Person
 from shopflow.workshop.services.taps import LATE_AFTER, BadKey, TapIn
 
 CLOCK_MAY_BE_OFF = timedelta(minutes=2)
+# A device that claims to have kept a tap for longer has lost its clock in between.
+KEPT_AT_MOST = timedelta(days=30)
 
 
 class BadEnvelope(ValueError):
@@ -30,6 +33,12 @@ class Envelope:
     def kept_for(self) -> timedelta:
         """How long the tap stayed on its tablet, whatever that tablet believes the time to be."""
         return clock.now() - self.tap.tapped_at + self.clock_off
+
+    @property
+    def day(self) -> date:
+        """The day on which it was tapped, by the shop's own clock; today where that cannot be true."""
+        believable = timedelta(0) <= self.kept_for <= KEPT_AT_MOST
+        return timezone.localdate(clock.now() - self.kept_for) if believable else clock.today()
 
     @property
     def notes(self) -> list[str]:

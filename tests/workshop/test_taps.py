@@ -286,6 +286,28 @@ def test_a_tablet_whose_clock_is_off_is_told_so_and_the_server_s_time_ranks(as_f
     assert abs(move.recorded_at - clock.now()) < timedelta(minutes=1)
 
 
+@pytest.mark.parametrize(
+    ("clock_off", "kept_for", "day"),
+    [
+        (timedelta(0), timedelta(days=2), timedelta(days=2)),
+        (timedelta(days=365), timedelta(days=2), timedelta(days=2)),
+        # The battery was empty: the tablet took the year 1970 for granted until it heard the time again.
+        (timedelta(0), timedelta(days=20_000), timedelta(0)),
+        (timedelta(0), -timedelta(days=3), timedelta(0)),
+    ],
+)
+def test_hours_kept_on_a_tablet_are_of_the_day_on_which_they_were_tapped(
+    as_finn, strip, clock_off, kept_for, day
+):
+    sent = clock.now() + clock_off
+    times = {"tapped_at": (sent - kept_for).isoformat(), "sent_at": sent.isoformat()}
+    fields = {"key": "hours-of-the-day", "hours": "1.5"}
+    assert tap(as_finn, strip, "hours", OUTBOX, **fields, **times).status_code == 200
+    assert HoursSpent.objects.get().worked_on == clock.today() - day
+    again = {"tapped_at": (sent - kept_for).isoformat(), "sent_at": (sent + timedelta(days=1)).isoformat()}
+    assert tap(as_finn, strip, "hours", OUTBOX, **fields, **again).status_code == 200
+
+
 def test_a_tap_kept_for_nine_days_is_taken_and_marked_late(as_finn, strip):
     then, now = clock.now() - timedelta(days=9), clock.now()
     answer = tap(as_finn, strip, way=OUTBOX, tapped_at=then.isoformat(), sent_at=now.isoformat())

@@ -69,16 +69,24 @@ def ask_again(*, snag_id: int, on: date, by: Person, tap: TapIn) -> Answer:
 
 
 def enter_hours(
-    *, task_id: int, hours: Decimal, by: Person, tap: TapIn, worked_on: date | None = None
+    *,
+    task_id: int,
+    hours: Decimal,
+    by: Person,
+    tap: TapIn,
+    worked_on: date | None = None,
+    tapped_on: date | None = None,
 ) -> Answer:
-    """Write hours on a task, once for this tap."""
+    """Write hours on a task, once for this tap; where no day is named they are of the day of the tap."""
 
     def deed() -> dict[str, Any]:
         task = _task_at_own_bench(task_id, by, Deed.HOURS)
-        entry = hours_service.enter_hours(task=task, hours=hours, by=by, worked_on=worked_on)
+        day = worked_on or tapped_on
+        entry = hours_service.enter_hours(task=task, hours=hours, by=by, worked_on=day)
         words = f"{_plain(entry.hours)} h entered on {task}."
         return {"task": task.pk, "entry": entry.pk, "words": words}
 
+    # Without the day of the tap, which is reckoned anew each time that it is sent.
     body = {"deed": "hours", "task": task_id, "hours": hours, "worked_on": worked_on, "by": by.pk}
     return once(tap, body=body, deed=deed)
 

@@ -136,7 +136,12 @@ def hours(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _hours(it: Tapped) -> Answer:
     return tapped.enter_hours(
-        task_id=it.task.pk, hours=it["hours"], worked_on=it["worked_on"], by=it.by, tap=it.tap
+        task_id=it.task.pk,
+        hours=it["hours"],
+        worked_on=it["worked_on"],
+        tapped_on=it.envelope.day,
+        by=it.by,
+        tap=it.tap,
     )
 
 
