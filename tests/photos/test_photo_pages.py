@@ -156,7 +156,7 @@ class SendTests(PagesCase):
 
     def test_more_files_than_allowed_are_refused_in_words(self):
         answer = self.send(*[pictures.jpeg()] * 21)
-        assert answer.status_code == 400
+        assert answer.status_code == 413
         assert not Photo.objects.exists()
 
     def test_fields_that_are_not_asked_for_are_ignored(self):
