@@ -1,0 +1,186 @@
+"""Exact answers to small questions of choice, by the mixed integer solver HiGHS on whole numbers.
+
+Costs enter in whole cents and benefits on a whole-number grid, so "better" means by at least one.
+Every answer is added up again in whole numbers before it is believed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from shopflow.compute.scope.choices import CENT, Wishes
+
+# Benefits are exact if their sum on their common decimal grid stays below this; else they are rounded to it.
+FINEST = 10**9
+# So many yes-or-no answers fit into one objective as powers of two and stay far above the tolerances.
+AT_ONCE = 20
+TOLERANCE = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Pick:
+    """A set of places in the order given, its cost in steps of money, its worth on the grid; is it proven?"""
+
+    places: frozenset[int]
+    cost: int
+    worth: int
+    is_proven: bool = True
+
+
+class Scales:
+    """The wishes in whole numbers, and the questions the solver can answer about them."""
+
+    def __init__(self, wishes: Wishes, nodes: int) -> None:
+        self.wishes, self.nodes = wishes, nodes
+        cents = [int(each.cost / CENT) for each in wishes.choices]
+        self.cents_per_step = math.gcd(*cents) or 1
+        self.costs = [each // self.cents_per_step for each in cents]
+        self.worths = _on_a_grid([each.benefit for each in wishes.choices])
+        self.place = {each.id: place for place, each in enumerate(wishes.choices)}
+        self.pulls = [self._places(wishes.pulls[each.id]) for each in wishes.choices]
+        self.must = self._places(wishes.insisted)
+        self.never = self._places(wishes.barred)
+        self.rows = [
+            (self.place[id], self.place[other]) for id, all_ in wishes.needs.items() for other in all_
+        ]
+        self.groups = [self._places(group) for group in wishes.exclusive]
+
+    def steps(self, budget: Decimal) -> int:
+        """Money in whole steps; what is left over below one step buys nothing."""
+        return int(budget / CENT) // self.cents_per_step
+
+    def best(self, limit: int) -> Pick:
+        """Most worth within the limit; among equals the cheapest; among those the first by order given."""
+        top = self._ask([-each for each in self.worths], limit=limit)
+        if top is None:
+            return self._pick(self.must, is_proven=False)
+        if not top.is_proven:
+            return top
+        cheap = self._ask(self.costs, floor=top.worth, limit=top.cost)
+        return self._first(cheap) if cheap and cheap.is_proven else self._pick(top.places, is_proven=False)
+
+    def above(self, pick: Pick) -> Pick | None:
+        """The cheapest set worth more than this one, and the best for that money; None if there is none."""
+        cheapest = self._ask(self.costs, floor=pick.worth + 1)
+        return self.best(cheapest.cost) if cheapest and cheapest.is_proven else None
+
+    def _first(self, pick: Pick) -> Pick:
+        """Of all sets of this worth and cost the one that takes what was given first, a batch at a time."""
+        fixed: dict[int, bool] = {}
+        wanted = [place for place, worth in enumerate(self.worths) if worth and place not in self.must]
+        for start in range(0, len(wanted), AT_ONCE):
+            batch = wanted[start : start + AT_ONCE]
+            early = [0] * len(self.costs)
+            for rank, place in enumerate(batch):
+                early[place] = -(1 << (len(batch) - 1 - rank))
+            found = self._ask(early, limit=pick.cost, floor=pick.worth, fixed=fixed)
+            if not found or not found.is_proven:
+                return self._pick(pick.places, is_proven=False)
+            fixed |= {place: place in found.places for place in batch}
+            pick = found
+        return pick
+
+    def _ask(
+        self,
+        objective: Sequence[int],
+        *,
+        limit: int | None = None,
+        floor: int | None = None,
+        fixed: dict[int, bool] | None = None,
+    ) -> Pick | None:
+        """The set of least objective within a money limit and above a floor of worth, or None."""
+        places, is_proven = minimise(self, objective, limit, floor, fixed or {})
+        if places is None:
+            return None
+        pick = self._pick(places, is_proven)
+        kept = (limit is None or pick.cost <= limit) and (floor is None or pick.worth >= floor)
+        return pick if kept and self._holds(pick.places) else None
+
+    def _pick(self, places: Iterable[int], is_proven: bool = True) -> Pick:
+        """Only what is worth something or insisted on, with what it pulls in: nothing opened for nothing."""
+        wanted = [self.pulls[place] for place in places if self.worths[place]]
+        taken = self.must.union(*wanted)
+        cost, worth = sum(self.costs[each] for each in taken), sum(self.worths[each] for each in taken)
+        return Pick(taken, cost, worth, is_proven)
+
+    def _holds(self, taken: frozenset[int]) -> bool:
+        return not taken & self.never and all(len(group & taken) <= 1 for group in self.groups)
+
+    def _places(self, ids: Iterable[str]) -> frozenset[int]:
+        return frozenset(self.place[id] for id in ids)
+
+
+def minimise(
+    scales: Scales, objective: Sequence[int], limit: int | None, floor: int | None, fixed: dict[int, bool]
+) -> tuple[frozenset[int] | None, bool]:
+    """Let HiGHS choose; gives the places chosen (None if there is no such set) and whether that is proven."""
+    import highspy  # Only here: the module is imported where no solver is installed.
+
+    solver = highspy.Highs()
+    for option, value in _options(scales.nodes).items():
+        solver.setOptionValue(option, value)
+    infinity = highspy.kHighsInf
+    for place, weight in enumerate(objective):
+        low, high = _bounds(scales, place, limit, fixed)
+        solver.addCol(float(weight), low, high, 0, [], [])
+        solver.changeColIntegrality(place, highspy.HighsVarType.kInteger)
+    if limit is not None:
+        _row(solver, -infinity, limit, dict(enumerate(scales.costs)))
+    if floor is not None:
+        _row(solver, floor, infinity, dict(enumerate(scales.worths)))
+    for one, other in scales.rows:
+        if one != other:
+            _row(solver, -infinity, 0, {one: 1, other: -1})
+    for group in scales.groups:
+        _row(solver, -infinity, 1, dict.fromkeys(group, 1))
+    solver.run()
+    is_proven = solver.getModelStatus() == highspy.HighsModelStatus.kOptimal
+    if not math.isfinite(solver.getInfo().objective_function_value):
+        return None, is_proven
+    values = solver.getSolution().col_value
+    return frozenset(place for place, value in enumerate(values) if value > 0.5), is_proven
+
+
+def _options(nodes: int) -> dict[str, Any]:
+    # A limit on nodes, not on seconds: the same question gets the same answer on a slow day.
+    return {
+        "output_flag": False,
+        "parallel": "off",
+        "random_seed": 0,
+        "mip_max_nodes": nodes,
+        "mip_rel_gap": 0.0,
+        "mip_abs_gap": 0.5,
+        "mip_feasibility_tolerance": TOLERANCE,
+        "primal_feasibility_tolerance": TOLERANCE,
+        "dual_feasibility_tolerance": TOLERANCE,
+    }
+
+
+def _bounds(scales: Scales, place: int, limit: int | None, fixed: dict[int, bool]) -> tuple[float, float]:
+    if place in scales.must:
+        return 1.0, 1.0
+    if place in fixed:
+        return float(fixed[place]), float(fixed[place])
+    alone = sum(scales.costs[each] for each in scales.pulls[place] | scales.must)
+    out_of_reach = limit is not None and alone > limit
+    return 0.0, 0.0 if place in scales.never or out_of_reach else 1.0
+
+
+def _row(solver: Any, low: float, high: float, entries: dict[int, int]) -> None:
+    used = {place: float(value) for place, value in entries.items() if value}
+    solver.addRow(float(low), float(high), len(used), list(used), list(used.values()))
+
+
+def _on_a_grid(benefits: Sequence[float]) -> list[int]:
+    """Benefits as whole numbers: exactly, as the decimals they print as, or rounded if that is too fine."""
+    exact = [Decimal(repr(each)) for each in benefits]
+    places = max((-int(each.normalize().as_tuple().exponent) for each in exact), default=0)
+    whole = [int(each.scaleb(max(places, 0))) for each in exact]
+    shared = math.gcd(*whole) or 1
+    if sum(whole) // shared <= FINEST:
+        return [each // shared for each in whole]
+    return [math.ceil(each * FINEST // sum(whole)) or int(each > 0) for each in whole]
