@@ -22,7 +22,7 @@ class Swelling(NamedTuple):
 
 
 # Wood Handbook ch. 13, Table 13-5. Hardwoods and the white fir were seen on the handbook's page, the other
-# softwoods and the three tropical woods only in a second transcription.
+# softwoods and the three tropical woods only in a second copy.
 SWELLING = {
     "ash, white": Swelling(0.00169, 0.00274),
     "basswood, American": Swelling(0.00230, 0.00330),

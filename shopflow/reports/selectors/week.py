@@ -28,6 +28,9 @@ from .target import Aim, aims, rounded, so_far
 
 RECENT = 13
 
+# So long after it came an arrival may be written down and still be told as one of the week.
+WRITTEN_DOWN_WITHIN = timedelta(days=14)
+
 
 @dataclass(frozen=True, slots=True)
 class Told:
@@ -66,7 +69,7 @@ def week_figures(week: IsoWeek, *, until: datetime | None = None) -> Figures:
     told = _read(shop, week, Span(start, until if running and until else end))
     done = door.gained(told.finishes, told.span)
     again = door.lost(told.finishes, told.span)
-    arrived = [stay for stay in told.stays if told.span.holds(stay.arrived_at)]
+    arrived = [stay for stay in told.stays if told.span.holds(stay.arrived_at) and _just_came(stay, week)]
     left = [stay for stay in told.stays if told.span.holds(stay.left_at)]
     told_of = [one.instrument_id for one in [*done, *again]] + [
         stay.instrument_id for stay in [*arrived, *left]
@@ -183,6 +186,11 @@ def _recent(told: Told) -> list[dict[str, Any]]:
 
 def _finish(one: Finish) -> dict[str, Any]:
     return {"arrived_on": _iso(one.arrived_on), "finished_on": _iso(one.on), "days": one.days}
+
+
+def _just_came(stay: Stay, week: IsoWeek) -> bool:
+    """Whether it came about when it was written down; one of a list brought in did not come in this week."""
+    return stay.arrived_on is not None and stay.arrived_on >= week.monday() - WRITTEN_DOWN_WITHIN
 
 
 def _arriving(stay: Stay, named: dict[str, str]) -> dict[str, Any]:
