@@ -101,6 +101,15 @@ class AddTests(WorkCase):
         self.assertRedirects(self.add(self.strip, name="Strip the lid", note="only the lid"), self.url())
         assert self.names() == ["Strip the lid"]
 
+    def test_the_same_sending_twice_adds_one_task_and_says_why(self):
+        assert self.add(self.strip, newest=0).status_code == 302
+        again = self.add(self.strip, newest=0)
+        self.assertContains(again, "A task was added since this page was opened", status_code=422)
+        assert self.names() == ["Strip"]
+        newest = str(Task.objects.get().pk)
+        self.assertContains(again, f'name="newest" value="{newest}"', status_code=422)
+        assert self.add(self.strip, newest=newest).status_code == 302
+
     def test_what_it_must_have_is_asked_about_first_through_all_steps(self):
         answer = self.add(self.polish, note="by hand")
         self.assertContains(answer, "“Polish” must have “Strip”, “Colour”.", status_code=422)

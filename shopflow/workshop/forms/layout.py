@@ -13,9 +13,9 @@ from shopflow.common.forms import LineField, NoteField
 from shopflow.instruments.models import Instrument
 from shopflow.people.models import Person
 from shopflow.workshop.models import Task
-from shopflow.workshop.selectors.laid_out import missing_for, offered_operations
+from shopflow.workshop.selectors.laid_out import missing_for, newest_task, offered_operations
 
-from .fields import ReasonField
+from .fields import BIGGEST_ID, ReasonField
 
 
 class OperationField(forms.ModelChoiceField):
@@ -48,6 +48,7 @@ class AddTaskForm(forms.Form):
         label="Name on the bench", max_length=80, required=False, help_text="empty: the operation's own"
     )
     note = NoteField(max_length=1000, required=False, rows=2)
+    newest = forms.IntegerField(required=False, min_value=0, max_value=BIGGEST_ID)
     needed = forms.ChoiceField(
         label="It must have work that is not in the job",
         choices=[(TOGETHER, "Add these as well"), (ALONE, "Add it alone")],
@@ -59,6 +60,8 @@ class AddTaskForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.instrument = instrument
         self.missing: list[Operation] = []
+        # Rendered afresh each time: the same sending twice finds a newer task than the one it saw.
+        self.newest_now = newest_task(instrument)
         self.fields["operation"].offer(offered_operations(instrument))  # type: ignore[attr-defined]
 
     def clean(self) -> dict[str, Any]:

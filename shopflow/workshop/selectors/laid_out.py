@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 
+from django.db.models import Max
+
 from shopflow.catalogue.models import Operation
 from shopflow.compute import network
 from shopflow.instruments.models import Instrument
@@ -44,3 +46,9 @@ def _reached(start: set[int], must: dict[int, list[int]]) -> set[int]:
                 found.add(earlier)
                 waiting.append(earlier)
     return found
+
+
+def newest_task(instrument: Instrument) -> int:
+    """The key of the task laid out last, 0 without any."""
+    newest = Task.objects.filter(instrument=instrument).aggregate(newest=Max("pk"))["newest"]
+    return newest or 0

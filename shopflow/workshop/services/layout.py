@@ -19,6 +19,7 @@ from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
 from shopflow.workshop.models import Task, TaskNeed
+from shopflow.workshop.selectors.laid_out import newest_task
 
 from . import passages
 
@@ -91,9 +92,16 @@ def add_together(
     by: Person,
     name: str = "",
     note: str = "",
+    seen_newest: int | None = None,
 ) -> list[Task]:
-    """Add several operations in this order; a name or a note given belongs to the last of them."""
+    """Add several operations in this order; a name or a note given belongs to the last of them.
+
+    With `seen_newest`, the newest task that the person saw, nothing is added to a list that has grown since.
+    """
     access.require(by, Deed.INSTRUMENTS)
+    Instrument.objects.select_for_update().get(pk=instrument.pk)
+    if seen_newest is not None and seen_newest != newest_task(instrument):
+        raise Refused("A task was added since this page was opened. Look first, then add it if need be.")
     *before, last = operations
     tasks = [add_task(instrument=instrument, operation=operation, by=by) for operation in before]
     return [*tasks, add_task(instrument=instrument, operation=last, by=by, name=name, note=note)]

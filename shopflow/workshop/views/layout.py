@@ -66,6 +66,7 @@ def add(request: HttpRequest, number: str) -> HttpResponse:
             by=me(request),
             name=said["name"],
             note=said["note"],
+            seen_newest=said["newest"],
         )
         return "Added: " + ", ".join(f"“{task.name}”" for task in tasks) + "."
 
