@@ -11,7 +11,7 @@ from tests import cast
 from tests.browser.conftest import LANDSCAPE, PORTRAIT, enrolled, sign_in
 
 BENCH = "/bench/refinishing/"
-SOON = 6000
+SOON = 12_000
 
 
 @pytest.fixture
