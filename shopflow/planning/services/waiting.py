@@ -20,12 +20,17 @@ AHEAD = timedelta(days=730)
 
 @transaction.atomic
 def order_part(*, task: Task, what: str, ordered_on: date, expected_on: date, by: Person) -> PartOnOrder:
-    """The task cannot be begun before the part is expected."""
+    """The task cannot be begun before the part is expected. The same part sent twice is awaited once."""
     access.require(by, Deed.PLAN)
     if not Task.objects.open().filter(pk=task.pk).exists():
         raise Refused(f"{task} is signed or dropped: nothing waits there any more.", field="task")
     _refuse_bad_days(ordered_on, expected_on)
-    return PartOnOrder.objects.create(task=task, what=what, ordered_on=ordered_on, expected_on=expected_on)
+    # Held until the end of this deed, so that two copies of one sending come one after the other.
+    Task.objects.select_for_update(of=("self",)).get(pk=task.pk)
+    part, _ = PartOnOrder.objects.get_or_create(
+        task=task, what=what, ordered_on=ordered_on, expected_on=expected_on, arrived_on=None
+    )
+    return part
 
 
 @transaction.atomic
