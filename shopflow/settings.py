@@ -59,6 +59,8 @@ INSTALLED_APPS = [
     "shopflow.instruments",
     "shopflow.photos",
     "shopflow.workshop",
+    "shopflow.readings",
+    "shopflow.offers",
     "shopflow.planning",
     "shopflow.reports",
     "shopflow.demo",

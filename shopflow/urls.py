@@ -7,6 +7,9 @@ from shopflow.common.sampler import sampler
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("shopflow.workshop.urls")),
     path("", include("shopflow.people.urls")),
+    path("", include("shopflow.instruments.urls")),
+    path("", include("shopflow.readings.urls")),
+    path("", include("shopflow.offers.urls")),
     path("", include("shopflow.photos.urls")),
     path("", include("shopflow.reports.urls")),
     path("", include("shopflow.planning.urls")),

@@ -16,6 +16,8 @@ ORDER = [
     "demo",
     "reports",
     "planning",
+    "offers",
+    "readings",
     "workshop",
     "photos",
     "instruments",

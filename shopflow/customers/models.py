@@ -2,6 +2,8 @@ from __future__ import annotations
 
 from django.db import models
 
+from shopflow.common import clock
+
 
 class Customer(models.Model):
     """Whose instrument it is. Bench pages never show any of this."""
@@ -17,3 +19,26 @@ class Customer(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class PrivateLink(models.Model):
+    """A way for one customer to see one instrument. Only the fingerprint of its secret is kept."""
+
+    instrument = models.ForeignKey(
+        "instruments.Instrument", on_delete=models.PROTECT, related_name="private_links"
+    )
+    fingerprint = models.CharField(max_length=64, unique=True, editable=False)
+    for_whom = models.CharField(max_length=80, blank=True)
+    made_by = models.ForeignKey("people.Person", on_delete=models.PROTECT, related_name="+")
+    made_at = models.DateTimeField(default=clock.now, editable=False)
+    expires_at = models.DateTimeField()
+    revoked_at = models.DateTimeField(null=True, blank=True, editable=False)
+    revoked_by = models.ForeignKey(
+        "people.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+", editable=False
+    )
+
+    class Meta:
+        ordering = ["-made_at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"link to {self.instrument.number} for {self.for_whom or 'its owner'}"

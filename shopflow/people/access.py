@@ -22,6 +22,12 @@ class Deed(StrEnum):
     HOURS = "enter hours"
     UNDO_OTHERS = "undo someone else's move"
     OVERRIDE = "go past the order of work, with a reason"
+    SURVEY = "survey an instrument"
+    CRATES = "pack, move and count crates"
+    READINGS = "take readings on a bench sheet"
+    SHORTEN_CURE = "cut a cure short, with a reason"
+    OFFERS = "price, offer and settle changes"
+    HAND_OVER = "write the report with which an instrument goes home"
     SEE_CUSTOMER = "see customers"
     INSTRUMENTS = "take in, change and start instruments"
     LET_LEAVE = "let an instrument leave the house"
@@ -47,6 +53,12 @@ ALLOWED: dict[Deed, frozenset[Role]] = {
     Deed.HOURS: _EVERYBODY,
     Deed.UNDO_OTHERS: _OFFICE,
     Deed.OVERRIDE: _OFFICE,
+    Deed.SURVEY: _EVERYBODY,
+    Deed.CRATES: _EVERYBODY,
+    Deed.READINGS: _EVERYBODY,
+    Deed.SHORTEN_CURE: _OFFICE,
+    Deed.OFFERS: _OFFICE,
+    Deed.HAND_OVER: _OFFICE,
     Deed.SEE_CUSTOMER: _OFFICE,
     Deed.INSTRUMENTS: _OFFICE,
     Deed.LET_LEAVE: _OFFICE,

@@ -27,6 +27,10 @@ class Photo(models.Model):
     )
     role = models.CharField(max_length=8, choices=Role.choices, default=Role.DURING)
     caption = models.CharField(max_length=200, blank=True)
+    finding = models.ForeignKey(
+        "instruments.Finding", on_delete=models.PROTECT, null=True, blank=True, related_name="photos"
+    )
+    for_customer = models.BooleanField("chosen for the customer to see", default=False)
     state = models.CharField(max_length=8, choices=State.choices, default=State.WAITING, editable=False)
     refusal = models.CharField(max_length=200, blank=True, editable=False)
     original_name = models.CharField(max_length=255, blank=True, editable=False)

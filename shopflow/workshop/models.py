@@ -41,6 +41,9 @@ class Task(models.Model):
     # When the published plan begins it, written when that plan is put up; None where it says nothing.
     planned_for = models.DateTimeField(null=True, editable=False)
     at_the_owners = models.BooleanField("done after the instrument has left", default=False)
+    # Written by readings, from its bench sheet: when it may be touched, when it was last read.
+    earliest_touch = models.DateTimeField("resting at least until", null=True, editable=False)
+    read_at = models.DateTimeField("last reading on its bench sheet", null=True, editable=False)
     person = models.ForeignKey(
         "people.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="tasks"
     )

@@ -7,7 +7,7 @@ from django.urls import reverse
 from shopflow.catalogue.models import Kind
 from shopflow.common import clock
 
-from .querysets import InstrumentQuerySet
+from ..querysets import InstrumentQuerySet
 
 
 class Instrument(models.Model):

@@ -1,4 +1,4 @@
-"""What a shop has: departments, stages, operations, routes, cautions, and the shop itself."""
+"""The shop itself and its work: departments, stages, operations, routes, cautions."""
 
 from __future__ import annotations
 
@@ -9,7 +9,9 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
-from .querysets import CodedManager, InUseQuerySet, StageManager
+from ..querysets import CodedManager, InUseQuerySet, StageManager
+
+MONEY = [MinValueValidator(0), MaxValueValidator(Decimal(99_999))]
 
 
 class Kind(models.TextChoices):
@@ -17,6 +19,11 @@ class Kind(models.TextChoices):
 
     UPRIGHT = "upright", "upright"
     GRAND = "grand", "grand"
+
+
+class Units(models.TextChoices):
+    METRIC = "metric", "millimetres, grams, °C"
+    INCH = "inch", "inches, pounds, °F"
 
 
 class Shop(models.Model):
@@ -40,6 +47,9 @@ class Shop(models.Model):
         blank=True,
         help_text="one e-mail address a line; empty: everybody who is owner or manager",
     )
+    units = models.CharField(
+        "readings are typed and shown in", max_length=6, choices=Units.choices, default=Units.METRIC
+    )
     is_demo = models.BooleanField(default=False, editable=False)
 
     class Meta:
@@ -59,6 +69,9 @@ class Department(models.Model):
     mark = models.CharField("two-letter mark", max_length=2)
     material = models.SlugField(
         max_length=20, blank=True, help_text="which material gives it pattern and colour"
+    )
+    rate = models.DecimalField(
+        "what an hour costs the shop", max_digits=7, decimal_places=2, default=Decimal(0), validators=MONEY
     )
     position = models.PositiveSmallIntegerField(default=0)
     retired_at = models.DateTimeField(null=True, blank=True, editable=False)
@@ -89,6 +102,7 @@ class Stage(models.Model):
     kind = models.CharField(max_length=8, choices=Kind.choices)
     position = models.PositiveSmallIntegerField(default=0)
     needs_photo = models.BooleanField("a photo before it can be left", default=False)
+    needs_reading = models.BooleanField("a reading on its bench sheet before it can be left", default=False)
     needs_second_eyes = models.BooleanField(
         "signed only by someone other than the one who did the work", default=False
     )
@@ -157,6 +171,17 @@ class Caution(models.Model):
         return (self.code,)
 
 
+class SheetKind(models.TextChoices):
+    """The bench sheets there are; an operation that names one is done with it at hand."""
+
+    STRINGS = "strings", "strings"
+    SOUNDBOARD = "soundboard", "soundboard"
+    ACTION = "action", "action"
+    FINISHING = "finishing", "finishing"
+    PLATING = "plating", "plating"
+    LIFTING = "lifting", "lifting"
+
+
 class Operation(models.Model):
     """One kind of work, with its hours for uprights and grands and the stages of its department it uses."""
 
@@ -178,9 +203,20 @@ class Operation(models.Model):
     if_left = models.TextField("if it is left", max_length=400, blank=True)
     evidence = models.TextField("what to record", max_length=400, blank=True)
     at_the_owners = models.BooleanField("done at the owner's, after the instrument has left", default=False)
+    sheet = models.CharField("bench sheet", max_length=12, choices=SheetKind.choices, blank=True)
+    outside_cost = models.DecimalField(
+        "what outside work costs the shop",
+        max_digits=8,
+        decimal_places=2,
+        default=Decimal(0),
+        validators=MONEY,
+    )
+    in_every_job = models.BooleanField("part of every job", default=False)
     stages = models.ManyToManyField(Stage, related_name="operations")
     must = models.ManyToManyField("self", symmetrical=False, related_name="opens", blank=True)
     after = models.ManyToManyField("self", symmetrical=False, related_name="before", blank=True)
+    # What is opened has to be closed again: once this is in a job, these are, too.
+    brings = models.ManyToManyField("self", symmetrical=False, related_name="brought_by", blank=True)
     cautions = models.ManyToManyField(Caution, related_name="operations", blank=True)
     retired_at = models.DateTimeField(null=True, blank=True, editable=False)
 

@@ -1,0 +1,112 @@
+"""Change orders: a finding after teardown, what can be done about it, and the customer's answer."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+from shopflow.catalogue.models import Terms
+from shopflow.catalogue.models.work import MONEY
+from shopflow.common import clock
+from shopflow.instruments.models import Finding
+
+
+class ChangeOrder(models.Model):
+    """Something that nobody could see before. Only the tasks that it touches stop, with a snag."""
+
+    class State(models.TextChoices):
+        DRAFT = "draft", "being written"
+        SENT = "sent", "waiting for the customer"
+        SETTLED = "settled", "settled"
+        WITHDRAWN = "withdrawn", "withdrawn"
+
+    instrument = models.ForeignKey(
+        "instruments.Instrument", on_delete=models.PROTECT, related_name="change_orders"
+    )
+    number = models.PositiveSmallIntegerField(editable=False)
+    finding = models.ForeignKey(Finding, on_delete=models.PROTECT, related_name="change_orders")
+    what = models.CharField("what it is, in plain words", max_length=400)
+    why_hidden = models.CharField("why it could not be seen before", max_length=400)
+    photo = models.ForeignKey(
+        "photos.Photo", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    decide_by = models.DateField()
+    policy = models.CharField(max_length=5, choices=Terms.Surprise.choices)
+    state = models.CharField(max_length=9, choices=State.choices, default=State.DRAFT, editable=False)
+    frozen = models.JSONField(null=True, editable=False)
+    fingerprint = models.CharField(max_length=64, blank=True, editable=False)
+    edition = models.PositiveIntegerField(default=1, editable=False)
+    snags = models.ManyToManyField("workshop.Snag", related_name="change_orders", blank=True)
+    made_by = models.ForeignKey("people.Person", on_delete=models.PROTECT, related_name="+")
+    made_at = models.DateTimeField(default=clock.now, editable=False)
+    sent_at = models.DateTimeField(null=True, editable=False)
+    settled_at = models.DateTimeField(null=True, editable=False)
+
+    class Meta:
+        ordering = ["instrument", "number"]
+        constraints = [
+            models.UniqueConstraint(fields=["instrument", "number"], name="change_orders_are_numbered")
+        ]
+
+    def __str__(self) -> str:
+        return f"change order {self.instrument.number}/{self.number}"
+
+
+class ChangeChoice(models.Model):
+    """One answer that the customer may give: do it, do it the cheaper way, leave it."""
+
+    class Kind(models.TextChoices):
+        DO = "do", "do it"
+        CHEAPER = "cheaper", "do it the cheaper way"
+        LEAVE = "leave", "leave it as found"
+
+    change = models.ForeignKey(ChangeOrder, on_delete=models.CASCADE, related_name="choices")
+    kind = models.CharField(max_length=7, choices=Kind.choices)
+    remedy = models.ForeignKey(
+        "catalogue.Remedy", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    words = models.CharField(max_length=400)
+    consequence = models.CharField("what to expect", max_length=400, blank=True)
+    price = models.DecimalField(max_digits=9, decimal_places=2, default=0, validators=MONEY)
+    cost = models.DecimalField(max_digits=9, decimal_places=2, default=0, validators=MONEY)
+    hours = models.DecimalField(max_digits=6, decimal_places=1, default=0)
+    price_later = models.DecimalField(
+        "if it is done later", max_digits=9, decimal_places=2, null=True, blank=True, validators=MONEY
+    )
+    days_low = models.PositiveSmallIntegerField("later by, days", null=True, blank=True)
+    days_high = models.PositiveSmallIntegerField(null=True, blank=True)
+    position = models.PositiveSmallIntegerField(default=0)
+
+    class Meta:
+        ordering = ["change", "position", "pk"]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()}: {self.words}"
+
+
+class ChangeAnswer(models.Model):
+    """What was decided, by whom, on which words. Never changed."""
+
+    change = models.OneToOneField(ChangeOrder, on_delete=models.PROTECT, related_name="answer")
+    choice = models.ForeignKey(ChangeChoice, on_delete=models.PROTECT, related_name="+")
+    typed_name = models.CharField(max_length=80)
+    fingerprint = models.CharField(max_length=64)
+    link = models.ForeignKey(
+        "customers.PrivateLink", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    entered_by = models.ForeignKey(
+        "people.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    at = models.DateTimeField(default=clock.now, editable=False)
+
+    class Meta:
+        ordering = ["-at"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(link__isnull=False) | Q(entered_by__isnull=False),
+                name="an_answer_came_by_somebody",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.change}: {self.choice.get_kind_display()}"
