@@ -22,7 +22,7 @@ import simpy
 
 from shopflow.compute.forecast import drawn_hours, simulate
 from shopflow.compute.schedule import Problem
-from shopflow.compute.schedule.dispatch import queues_for, run_many
+from shopflow.compute.schedule.dispatch import run_many, shop_for
 from shopflow.compute.schedule.rules import latest_finishes, order_by
 from shopflow.compute.schedule.tables import tables_of
 from tests.benchmarks.workshop import workshop
@@ -41,7 +41,7 @@ def main(instruments: int, replications: int, by_library: int) -> None:
     order = order_by(tables, latest_finishes(tables))
     hours = drawn_hours(tables, np.full(len(order), SPREAD), 0.5, by_library, np.random.default_rng(1))
     finish = np.zeros(hours.shape)
-    run_many(tables, queues_for(tables, order), hours, finish)
+    run_many(tables, shop_for(tables, order), hours, finish)
     rows, urgency = list(hours / 1_000_000), order.tolist()
     exact = np.array([run_by_events(problem, row, urgency) for row in rows])
     theirs = replications * min(

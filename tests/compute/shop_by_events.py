@@ -15,7 +15,7 @@ AFTER_ALL_ELSE = 5  # of what happens at one moment, work is handed out last
 def run_by_events(problem: Problem, hours: Sequence[float], order: Sequence[int]) -> list[float]:
     """Finish of each job by the clock when it takes so many open hours and work is handed out in this order.
 
-    Time runs in open hours; hands do not change.
+    Time runs in open hours. Hands may come and go; work pauses while fewer are there than it needs.
     """
     shop = Shop(problem, hours, order)
     shop.clock.run()
@@ -28,7 +28,8 @@ class Shop:
     def __init__(self, problem: Problem, hours: Sequence[float], order: Sequence[int]) -> None:
         self.problem, self.hours = problem, hours
         self.clock = simpy.Environment()
-        self.idle = {name: problem.hands(name) for name in problem.resources}
+        self.steps = {name: steps_in_open_hours(problem, name) for name in problem.resources}
+        self.idle = dict.fromkeys(problem.resources, 0)
         self.place = {job.id: index for index, job in enumerate(problem.jobs)}
         self.urgency = {index: rank for rank, index in enumerate(order)}
         self.done = [self.clock.event() for _ in problem.jobs]
@@ -36,6 +37,16 @@ class Shop:
         self.ready: list[int] = []
         for index in range(len(problem.jobs)):
             self.clock.process(self.come(index))
+        for name in problem.resources:
+            self.clock.process(self.change_hands(name))
+
+    def change_hands(self, name: str) -> Iterator[simpy.Event]:
+        there = 0
+        for moment, hands in self.steps[name].items():
+            yield self.clock.timeout(moment - self.clock.now)
+            self.idle[name] += hands - there
+            there = hands
+            self.hand_out_last()
 
     def come(self, index: int) -> Iterator[simpy.Event]:
         """Wait for everything before a job, rests included, then put it on the rack."""
@@ -66,12 +77,32 @@ class Shop:
                 self.clock.process(self.work(index))
 
     def work(self, index: int) -> Iterator[simpy.Event]:
-        yield self.clock.timeout(self.hours[index])
+        yield self.clock.timeout(self.ends(index) - self.clock.now)
         for name, hands in self.problem.jobs[index].needs.items():
             self.idle[name] += hands
         self.finish[index] = clock_at_end(self.problem, self.clock.now)
         self.done[index].succeed()
         self.hand_out_last()
+
+    def ends(self, index: int) -> float:
+        """When a job that is begun now is done, pauses included: worked off from one change to the next."""
+        needs, left, now = self.problem.jobs[index].needs, self.hours[index], self.clock.now
+        changes = sorted({moment for name in needs for moment in self.steps[name]})
+        for until in [*(moment for moment in changes if moment > now), math.inf]:
+            if all(self.there(name, now) >= hands for name, hands in needs.items()):
+                if left <= until - now:
+                    return now + left
+                left -= until - now
+            now = until
+        raise AssertionError("the last hands stay for ever")
+
+    def there(self, name: str, moment: float) -> int:
+        return [hands for begins, hands in self.steps[name].items() if begins <= moment][-1]
+
+
+def steps_in_open_hours(problem: Problem, name: str) -> dict[float, int]:
+    """Hands of a resource from moments in open hours on; of changes in one night the last counts."""
+    return {work_at(problem, begins): hands for begins, hands in problem.steps(name)}
 
 
 def work_at(problem: Problem, clock: float) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -38,20 +39,55 @@ def small_shop(pianos: int = 8, hours: ShopHours | None = FIVE_DAYS) -> Problem:
 # ---- the shop that runs by itself
 
 
+def with_scarce_things(hours: ShopHours | None) -> Problem:
+    """Some of the work also needs the booth or two hands at once, and some needs nobody."""
+    plain = small_shop(hours=hours)
+    jobs = [
+        replace(
+            job,
+            needs={}
+            if number % 11 == 5
+            else {name: 2 if name == "b" and number % 3 == 0 else 1 for name in job.needs}
+            | ({"booth": 1} if number % 4 == 1 else {}),
+        )
+        for number, job in enumerate(plain.jobs)
+    ]
+    return Problem(jobs, {"a": 1, "b": 3, "c": 1, "booth": 1}, hours)
+
+
+def with_part_time(hours: ShopHours | None) -> Problem:
+    """Hands come and go, at times none are there, and the hand of c leaves in the middle of its work."""
+    scarce = with_scarce_things(hours)
+    steps = {
+        "a": [(0, 0), (3, 1), (26, 2), (31, 1)],
+        "b": [(0, 3), (5, 1), (52, 0), (73, 2), (90, 3)],
+        "c": [(0, 1), (4, 0), (27, 1), (29.5, 0), (50, 1), (54, 2)],
+    }
+    return Problem(scarce.jobs, {**scarce.resources, **steps}, hours)
+
+
 @pytest.mark.parametrize("hours", [None, FIVE_DAYS])
-def test_every_run_equals_the_same_run_of_an_event_library(hours):
-    from shopflow.compute.schedule.dispatch import queues_for, run_many
+@pytest.mark.parametrize("shop", [lambda hours: small_shop(hours=hours), with_scarce_things, with_part_time])
+def test_every_run_equals_the_same_run_of_an_event_library(shop, hours):
+    from shopflow.compute.schedule.dispatch import run_many, shop_for
     from shopflow.compute.schedule.rules import latest_finishes, order_by
     from shopflow.compute.schedule.tables import tables_of
 
-    problem = small_shop(hours=hours)
+    problem = shop(hours)
     tables = tables_of(problem)
     order = order_by(tables, latest_finishes(tables))
     drawn = drawn_hours(tables, np.full(len(order), 0.35), 0.5, 20, np.random.default_rng(4))
     ours = np.zeros(drawn.shape)
-    run_many(tables, queues_for(tables, order), drawn, ours)
+    run_many(tables, shop_for(tables, order), drawn, ours)
     for row, finish in zip(drawn, ours, strict=True):
         assert finish == pytest.approx(run_by_events(problem, row / 1_000_000, order.tolist()), abs=1e-4)
+
+
+def test_a_rack_of_many_words_hands_out_in_order_of_urgency():
+    # 200 jobs on one rack, one pair of hands: they come out as urgent as they are due.
+    jobs = [Job(number, 1, {"bench": 1}, due=1000 - number) for number in range(200)]
+    told = simulate(Problem(jobs, {"bench": 1}), 0.0, 2)
+    assert [told.jobs[number][0.5] for number in range(200)] == list(range(200, 0, -1))
 
 
 def test_without_spread_every_run_is_the_plan_worked_off():

@@ -1,9 +1,9 @@
-"""A shop that runs by itself: whenever hands fall idle, the most urgent work that is ready goes on the bench.
+"""The shop by itself: no plan, only urgency. Hands that fall idle begin the most urgent job that they can do.
 
-This is how a department behaves that keeps to an order of urgency but never waits for a piece that is still
-drying while other work is ready. (A fixed list worked off without such exchange makes everything look later
-than it is.) Ties are settled the same way always: all that happens at one moment happens before anybody takes
-new work, and then the most urgent goes first.
+This is how a shop works when hours turn out otherwise than planned: the plan gives the order of urgency, but
+nobody waits for a piece that is still drying while other work is ready. (A fixed list worked off without such
+exchange makes everything look later than it is.) Ties are settled the same way always: all that happens at
+one moment happens before anybody takes new work, and then the most urgent goes first.
 """
 
 from __future__ import annotations
@@ -12,171 +12,239 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shopflow.compute.schedule.compiled import compiled
-from shopflow.compute.schedule.decoder import after_rest, clock_finish
+from shopflow.compute.schedule.coming import pop, push
+from shopflow.compute.schedule.compiled import compiled, inlined
+from shopflow.compute.schedule.racks import Racks, first_place, lay, lift, racks_for
 from shopflow.compute.schedule.tables import FAR, TICKS, Floats, Ints, Tables
 
-
-class Queues(NamedTuple):
-    """Jobs that need the same hands wait in one queue; ``urgency`` 0 goes first."""
-
-    queue_of: Ints
-    example: Ints  # one job of each queue
-    urgency: Ints
-    by_urgency: Ints
+NONE = np.uint32(2**32 - 1)
+DAY_BITS = 25  # 2 ** 25 ticks are about a day and a half: the step of the table of rests' ends
 
 
 class Shop(NamedTuple):
+    """What is known before any run: the same for all of them, so laid out once in the form the runs read."""
+
+    racks: Racks
+    waits: Ints
+    release: Ints
+    coming_at: Ints
+    coming: Ints
+    succ_ptr: Ints
+    succ: Ints
+    succ_rest: Ints
+    change_at: Ints
+    change_of: Ints
+    change_by: Ints
+    spell_work: Ints
+    spell_clock: Ints
+    spell_near: Ints
+
+
+class Floor(NamedTuple):
     """What is going on in one run."""
 
-    done: Ints
+    ready: Ints
     waits: Ints
     idle: Ints
-    next_step: Ints
-    moments: Ints
-    what: Ints
-    racks: Ints
+    ends: Ints
+    ending: Ints
+    rests: Ints
+    resting: Ints
+    words: Ints
+    lowest: Ints
     racked: Ints
+    touched: Ints
+    is_touched: Ints
 
 
-def queues_for(tables: Tables, order: Ints) -> Queues:
-    """One queue per kind of need, with the jobs' urgency taken from an order."""
-    numbers: dict[tuple[tuple[int, int], ...], int] = {}
-    queue_of = []
-    for job in range(len(tables.hours)):
-        rows = slice(tables.need_ptr[job], tables.need_ptr[job + 1])
-        needs = tuple(zip(tables.need[rows].tolist(), tables.need_hands[rows].tolist(), strict=True))
-        queue_of.append(numbers.setdefault(needs, len(numbers)))
-    urgency = np.empty(len(order), dtype=np.int64)
-    urgency[order] = np.arange(len(order))
-    example = np.array([queue_of.index(queue) for queue in range(len(numbers))], dtype=np.int64)
-    return Queues(np.array(queue_of, dtype=np.int64), example, urgency, order)
+def shop_for(tables: Tables, order: Ints) -> Shop:
+    """Lay a problem out for many runs, urgency taken from an order of its jobs."""
+    waits = np.diff(tables.pred_ptr).astype(np.int32)
+    first = np.flatnonzero(waits == 0)
+    coming = first[np.argsort(tables.release[first], kind="stable")]
+    days = np.arange((tables.spell_clock[-1] >> DAY_BITS) + 1) << DAY_BITS
+    near = np.searchsorted(tables.spell_clock, days, side="right") - 1
+    return Shop(
+        racks=racks_for(tables, order),
+        waits=waits,
+        release=tables.release,
+        coming_at=np.append(tables.release[coming], FAR),
+        coming=coming.astype(np.uint32),
+        succ_ptr=tables.succ_ptr.astype(np.uint32),
+        succ=tables.succ.astype(np.uint32),
+        succ_rest=tables.succ_rest,
+        **_changes(tables),
+        spell_work=np.append(tables.spell_work, FAR),
+        spell_clock=np.append(tables.spell_clock, FAR),
+        spell_near=np.maximum(near, 0).astype(np.uint32),
+    )
 
 
-@compiled
-def run_many(tables: Tables, queues: Queues, hours: Ints, finish: Floats) -> None:
-    """Run the shop once per row of ``hours`` (ticks); fills the rows of ``finish`` with clock hours."""
-    jobs, resources = hours.shape[1], len(tables.hands_ptr) - 1
-    shop = Shop(
-        done=np.zeros(jobs, dtype=np.int64),
-        waits=np.zeros(jobs, dtype=np.int64),
+def _changes(tables: Tables) -> dict[str, Ints]:
+    """Every moment at which hands come or go, with how many more they are then."""
+    of = np.repeat(np.arange(len(tables.hands_ptr) - 1), np.diff(tables.hands_ptr))
+    before = np.append(0, tables.hands[:-1])[: len(of)]
+    before[tables.hands_ptr[:-1]] = 0
+    turn = np.argsort(tables.hands_from, kind="stable")
+    return {
+        "change_at": np.append(tables.hands_from[turn], FAR),
+        "change_of": of[turn].astype(np.uint32),
+        "change_by": (tables.hands - before)[turn],
+    }
+
+
+def _floor(shop: Shop, resources: int) -> Floor:
+    jobs, racks = len(shop.waits), len(shop.racks.word_ptr) - 1
+    return Floor(
+        ready=np.zeros(jobs, dtype=np.int64),
+        waits=np.zeros(jobs, dtype=np.int32),
         idle=np.zeros(resources, dtype=np.int64),
-        next_step=np.zeros(resources, dtype=np.int64),
-        moments=np.zeros(2 * jobs + 2, dtype=np.int64),
-        what=np.zeros(2 * jobs + 2, dtype=np.int64),
-        racks=np.zeros((len(queues.example), jobs + 1), dtype=np.int64),
-        racked=np.zeros(len(queues.example), dtype=np.int64),
+        ends=np.full(jobs + 2, FAR),
+        ending=np.zeros(jobs + 2, dtype=np.uint32),
+        rests=np.full(jobs + 2, FAR),
+        resting=np.zeros(jobs + 2, dtype=np.uint32),
+        words=np.zeros(shop.racks.word_ptr[-1], dtype=np.uint64),
+        lowest=np.zeros(racks, dtype=np.uint32),
+        racked=np.zeros(racks, dtype=np.int64),
+        touched=np.zeros(racks + resources + 1, dtype=np.uint32),
+        is_touched=np.zeros(racks + resources + 1, dtype=np.uint8),
     )
+
+
+def run_many(tables: Tables, shop: Shop, hours: Ints, finish: Floats) -> None:
+    """Run the shop once per row of ``hours`` (ticks); fills the rows of ``finish`` with clock hours."""
+    _run_rows(tables, shop, _floor(shop, len(tables.hands_ptr) - 1), hours, finish)
+
+
+@compiled
+def _run_rows(tables: Tables, shop: Shop, floor: Floor, hours: Ints, finish: Floats) -> None:
     for run in range(len(hours)):
-        _run(tables, queues, shop, hours[run])
-        for job in range(jobs):
-            finish[run, job] = clock_finish(tables, shop.done[job]) / TICKS
+        _run(tables, shop, floor, hours[run], finish[run])
 
 
 @compiled
-def _run(tables: Tables, queues: Queues, shop: Shop, hours: Ints) -> None:  # noqa: C901
-    """Run the shop once. An event is a job that becomes ready (its number) or ends (that plus all jobs).
-
-    One long function on purpose: the tables are taken apart once, for a plain row is handed on for nothing,
-    a table of rows is not.
-    """
-    need_ptr, need, need_hands = tables.need_ptr, tables.need, tables.need_hands
-    hands_ptr, hands_from, hands = tables.hands_ptr, tables.hands_from, tables.hands
-    spell_work, spell_clock = tables.spell_work, tables.spell_clock
-    succ_ptr, succ, succ_rest = tables.succ_ptr, tables.succ, tables.succ_rest
-    queue_of, example, urgency, by_urgency = (
-        queues.queue_of,
-        queues.example,
-        queues.urgency,
-        queues.by_urgency,
-    )
-    done, waits, idle, next_step = shop.done, shop.waits, shop.idle, shop.next_step
-    moments, what, racks, racked = shop.moments, shop.what, shop.racks, shop.racked
-    jobs, events, steady = len(hours), 0, len(hands) == len(idle)
-    racked[:] = 0
-    idle[:] = 0
-    next_step[:] = hands_ptr[:-1]
-    for job in range(jobs):
-        waits[job] = tables.pred_ptr[job + 1] - tables.pred_ptr[job]
-        done[job] = tables.release[job]  # until it is done: when it is ready
-        if waits[job] == 0:
-            events = _push(moments, what, events, done[job], job)
-    while True:
-        now = moments[0] if events else FAR
-        coming = _next_change(hands_ptr, hands_from, next_step)
-        if coming <= now:
-            now = coming
-            if now == FAR:
-                return
-            _change_hands(hands_ptr, hands_from, hands, next_step, idle, now)
-        while events and moments[0] == now:
-            event = what[0]
-            events = _pop(moments, what, events)
-            if event < jobs:
-                _rack(racks, racked, queue_of[event], urgency[event])
-                continue
-            job = event - jobs
-            for row in range(need_ptr[job], need_ptr[job + 1]):
-                idle[need[row]] += need_hands[row]
-            for arc in range(succ_ptr[job], succ_ptr[job + 1]):
-                later = succ[arc]
-                ready = after_rest(spell_work, spell_clock, now, succ_rest[arc])
-                done[later] = max(done[later], ready)
-                waits[later] -= 1
-                if waits[later] > 0:
+def _run(tables: Tables, shop: Shop, floor: Floor, hours: Ints, finish: Floats) -> None:  # noqa: C901
+    """Run the shop once: from one moment at which anything happens to the next, until all work is done."""
+    racks, ends, rests = shop.racks, floor.ends, floor.rests
+    _set_back(shop, floor)
+    left, running, drying, come, change, spell, touched = len(hours), 0, 0, 0, 0, 0, 0
+    while left > 0:
+        now = min(min(ends[0], rests[0]), min(shop.coming_at[come], shop.change_at[change]))
+        while shop.spell_work[spell + 1] < now:
+            spell += 1
+        while shop.change_at[change] == now:
+            touched = _change_hands(shop, floor, change, touched)
+            change += 1
+        while shop.coming_at[come] == now:
+            touched = _rack(racks, floor, shop.coming[come], touched)
+            come += 1
+        while rests[0] == now:
+            touched = _rack(racks, floor, floor.resting[0], touched)
+            drying = pop(rests, floor.resting, drying)
+        while ends[0] == now:
+            job = floor.ending[0]
+            running = pop(ends, floor.ending, running)
+            left -= 1
+            clock = now - shop.spell_work[spell] + shop.spell_clock[spell]
+            finish[job] = clock / TICKS
+            touched = _give_back(racks, floor, racks.rack_of[job], touched)
+            for arc in range(shop.succ_ptr[job], shop.succ_ptr[job + 1]):
+                later = shop.succ[arc]
+                rested = now if shop.succ_rest[arc] == 0 else _rested(shop, clock + shop.succ_rest[arc])
+                floor.ready[later] = max(floor.ready[later], rested)
+                floor.waits[later] -= 1
+                if floor.waits[later] > 0:
                     continue
-                if done[later] > now:
-                    events = _push(moments, what, events, done[later], later)
+                if floor.ready[later] > now:
+                    drying = push(rests, floor.resting, drying, floor.ready[later], later)
                 else:
-                    _rack(racks, racked, queue_of[later], urgency[later])
-        while True:
-            first = _most_urgent(racks, racked, example, need_ptr, need, need_hands, idle)
-            if first == FAR:
-                break
-            job = by_urgency[first]
-            _unrack(racks, racked, queue_of[job])
-            for row in range(need_ptr[job], need_ptr[job + 1]):
-                idle[need[row]] -= need_hands[row]
-            done[job] = now + hours[job] if steady else _end(tables, job, now, hours[job])
-            events = _push(moments, what, events, done[job], jobs + job)
+                    touched = _rack(racks, floor, later, touched)
+        while touched > 0:
+            touched -= 1
+            cluster = floor.touched[touched]
+            floor.is_touched[cluster] = 0
+            rack, job = _most_urgent(racks, floor, cluster)
+            while rack != NONE:
+                _take(racks, floor, rack, job)
+                end = _end(tables, job, now, hours[job]) if racks.may_pause[rack] else now + hours[job]
+                running = push(ends, floor.ending, running, end, job)
+                rack, job = _most_urgent(racks, floor, cluster)
 
 
-@compiled
-def _next_change(hands_ptr: Ints, hands_from: Ints, next_step: Ints) -> int:
-    """When the number of hands in the shop changes next."""
-    soonest = FAR
-    for resource in range(len(next_step)):
-        if next_step[resource] < hands_ptr[resource + 1]:
-            soonest = min(soonest, hands_from[next_step[resource]])
-    return soonest
+@inlined
+def _set_back(shop: Shop, floor: Floor) -> None:
+    """Nothing is done yet, and nobody is in the shop. The racks are empty after every run."""
+    floor.ready[:] = shop.release
+    floor.waits[:] = shop.waits
+    floor.idle[:] = 0
+    floor.lowest[:] = shop.racks.word_ptr[:-1]
 
 
-@compiled
-def _change_hands(
-    hands_ptr: Ints, hands_from: Ints, hands: Ints, next_step: Ints, idle: Ints, now: int
-) -> None:
-    for resource in range(len(next_step)):
-        step = next_step[resource]
-        if step < hands_ptr[resource + 1] and hands_from[step] == now:
-            before = hands[step - 1] if step > hands_ptr[resource] else 0
-            idle[resource] += hands[step] - before
-            next_step[resource] = step + 1
+@inlined
+def _touch(floor: Floor, cluster: int, touched: int) -> int:
+    """Note that work may be handed out in a cluster; tells how many are noted."""
+    floor.touched[touched] = cluster
+    touched += 1 - floor.is_touched[cluster]
+    floor.is_touched[cluster] = 1
+    return touched
 
 
-@compiled
-def _most_urgent(
-    racks: Ints, racked: Ints, example: Ints, need_ptr: Ints, need: Ints, need_hands: Ints, idle: Ints
-) -> int:
-    """Urgency of the most urgent job on any rack whose hands are all idle, or FAR."""
-    best = FAR
-    for queue in range(len(racked)):
-        if racked[queue] and racks[queue, 0] < best:
-            fits = True
-            for row in range(need_ptr[example[queue]], need_ptr[example[queue] + 1]):
-                fits &= idle[need[row]] >= need_hands[row]
-            if fits:
-                best = racks[queue, 0]
-    return best
+@inlined
+def _change_hands(shop: Shop, floor: Floor, change: int, touched: int) -> int:
+    resource = shop.change_of[change]
+    floor.idle[resource] += shop.change_by[change]
+    return _touch(floor, shop.racks.cluster_of_resource[resource], touched)
+
+
+@inlined
+def _rack(racks: Racks, floor: Floor, job: int, touched: int) -> int:
+    """Put a job that is ready on its rack."""
+    rack = racks.rack_of[job]
+    lay(floor.words, floor.lowest, rack, racks.place[job])
+    floor.racked[rack] += 1
+    return _touch(floor, racks.cluster_of[rack], touched)
+
+
+@inlined
+def _give_back(racks: Racks, floor: Floor, rack: int, touched: int) -> int:
+    """Set the hands of a job of a rack free."""
+    for row in range(racks.need_ptr[rack], racks.need_ptr[rack + 1]):
+        floor.idle[racks.need[row]] += racks.need_hands[row]
+    return _touch(floor, racks.cluster_of[rack], touched)
+
+
+@inlined
+def _take(racks: Racks, floor: Floor, rack: int, job: int) -> None:
+    """Take the first job off a rack, and its hands."""
+    lift(floor.words, racks.place[job])
+    floor.racked[rack] -= 1
+    for row in range(racks.need_ptr[rack], racks.need_ptr[rack + 1]):
+        floor.idle[racks.need[row]] -= racks.need_hands[row]
+
+
+@inlined
+def _most_urgent(racks: Racks, floor: Floor, cluster: int) -> tuple[int, int]:
+    """The most urgent job on any rack of a cluster whose hands are all idle, as (rack, job), or NONE."""
+    best, found, job = NONE, NONE, NONE
+    for turn in range(racks.cluster_ptr[cluster], racks.cluster_ptr[cluster + 1]):
+        rack = racks.cluster[turn]
+        fits = floor.racked[rack] > 0
+        for row in range(racks.need_ptr[rack], racks.need_ptr[rack + 1]):
+            fits &= floor.idle[racks.need[row]] >= racks.need_hands[row]
+        if fits:
+            first = racks.job_at[first_place(floor.words, floor.lowest, rack)]
+            if racks.urgency[first] < best:
+                best, found, job = racks.urgency[first], rack, first
+    return found, job  # type: ignore[return-value]  # small whole numbers, both
+
+
+@inlined
+def _rested(shop: Shop, until: int) -> int:
+    """Where on the axis of open hours a moment of the clock lies; the next opening if the shop is closed."""
+    spell = shop.spell_near[min(until >> DAY_BITS, len(shop.spell_near) - 1)]
+    while shop.spell_clock[spell + 1] <= until:
+        spell += 1
+    return min(until - shop.spell_clock[spell] + shop.spell_work[spell], shop.spell_work[spell + 1])
 
 
 @compiled
@@ -209,61 +277,3 @@ def _away(tables: Tables, job: int, begin: int, end: int) -> int:
         away += 0 if there else until - moment
         moment = until
     return away
-
-
-@compiled
-def _rack(racks: Ints, racked: Ints, queue: int, urgency: int) -> None:
-    """Put a job on its queue's rack, a heap by urgency."""
-    here = racked[queue]
-    racked[queue] += 1
-    while here > 0 and racks[queue, (here - 1) >> 1] > urgency:
-        racks[queue, here] = racks[queue, (here - 1) >> 1]
-        here = (here - 1) >> 1
-    racks[queue, here] = urgency
-
-
-@compiled
-def _unrack(racks: Ints, racked: Ints, queue: int) -> None:
-    """Take the most urgent job off a rack."""
-    racked[queue] -= 1
-    count = racked[queue]
-    last = racks[queue, count]
-    here = 0
-    while 2 * here + 1 < count:
-        child = 2 * here + 1
-        if child + 1 < count and racks[queue, child + 1] < racks[queue, child]:
-            child += 1
-        if racks[queue, child] >= last:
-            break
-        racks[queue, here] = racks[queue, child]
-        here = child
-    racks[queue, here] = last
-
-
-@compiled
-def _push(moments: Ints, what: Ints, count: int, moment: int, event: int) -> int:
-    """Note an event in the heap of coming events; tells how many there are now."""
-    here = count
-    while here > 0 and moments[(here - 1) >> 1] > moment:
-        moments[here], what[here] = moments[(here - 1) >> 1], what[(here - 1) >> 1]
-        here = (here - 1) >> 1
-    moments[here], what[here] = moment, event
-    return count + 1
-
-
-@compiled
-def _pop(moments: Ints, what: Ints, count: int) -> int:
-    """Strike the first event off the heap; tells how many are left."""
-    count -= 1
-    moment, event = moments[count], what[count]
-    here = 0
-    while 2 * here + 1 < count:
-        child = 2 * here + 1
-        if child + 1 < count and moments[child + 1] < moments[child]:
-            child += 1
-        if moments[child] >= moment:
-            break
-        moments[here], what[here] = moments[child], what[child]
-        here = child
-    moments[here], what[here] = moment, event
-    return count

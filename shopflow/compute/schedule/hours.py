@@ -12,6 +12,8 @@ from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from shopflow.compute.errors import ComputeError
 
 WEEK_HOURS = 168.0
@@ -75,6 +77,17 @@ class ShopHours:
         opens, closes = self._week[place]
         shift = WEEK_HOURS * (weeks + 1)
         return opens + shift, closes + shift
+
+    def table(self, open_hours: float) -> tuple[np.ndarray, np.ndarray]:
+        """Every opening and every closing until the shop has been open for more than so many hours.
+
+        >>> ShopHours([(0, 8), (24, 32)]).table(12)[0].tolist()
+        [0.0, 24.0, 168.0, 192.0]
+        """
+        per_week = math.fsum(closes - opens for opens, closes in self._week)
+        weeks = np.arange(1, int(open_hours / per_week) + 2) * WEEK_HOURS
+        repeated = np.array(self._week) + weeks[:, None, None]
+        return tuple(np.concatenate([self.spells, repeated.reshape(-1, 2)]).T)
 
     def _first_closing_after(self, clock: float) -> int:
         beyond = clock - self._closings[-1]

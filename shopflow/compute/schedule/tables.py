@@ -156,11 +156,7 @@ def _spells(shop_hours: ShopHours | None, horizon: float) -> tuple[Ints, Ints]:
     """Where each opening lies on both axes, until the shop has been open for as long as the horizon."""
     if shop_hours is None:
         return _ints([0]), _ints([0])
-    work, clock, passed, index = [], [], 0, 0
-    while passed <= _ticks(horizon):
-        opens, closes = (_ticks(hour) for hour in shop_hours.spell(index))
-        work.append(passed)
-        clock.append(opens)
-        passed += closes - opens
-        index += 1
-    return _ints(work), _ints(clock)
+    opens, closes = (np.rint(hours * TICKS).astype(np.int64) for hours in shop_hours.table(horizon))
+    work = np.concatenate([[0], np.cumsum(closes - opens)[:-1]])
+    known = int(np.searchsorted(work, _ticks(horizon), side="right"))
+    return work[:known], opens[:known]
