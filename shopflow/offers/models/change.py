@@ -31,7 +31,11 @@ class ChangeOrder(models.Model):
         "photos.Photo", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     decide_by = models.DateField()
+    # The terms of that moment: a later change of them leaves what was asked alone.
     policy = models.CharField(max_length=5, choices=Terms.Surprise.choices)
+    policy_percent = models.PositiveSmallIntegerField("extras without asking, up to, %", default=0)
+    moves_promise = models.BooleanField("the promised day moves by the days of the answer", default=True)
+    stops = models.ManyToManyField("workshop.Task", related_name="+", blank=True)
     state = models.CharField(max_length=9, choices=State.choices, default=State.DRAFT, editable=False)
     frozen = models.JSONField(null=True, editable=False)
     fingerprint = models.CharField(max_length=64, blank=True, editable=False)
@@ -45,7 +49,16 @@ class ChangeOrder(models.Model):
     class Meta:
         ordering = ["instrument", "number"]
         constraints = [
-            models.UniqueConstraint(fields=["instrument", "number"], name="change_orders_are_numbered")
+            models.UniqueConstraint(fields=["instrument", "number"], name="change_orders_are_numbered"),
+            models.UniqueConstraint(
+                fields=["finding"],
+                condition=Q(state__in=["draft", "sent"]),
+                name="one_open_change_order_per_finding",
+            ),
+            models.CheckConstraint(
+                condition=~Q(state__in=["sent", "settled"]) | ~Q(fingerprint=""),
+                name="what_was_asked_has_a_fingerprint",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -97,6 +110,8 @@ class ChangeAnswer(models.Model):
     entered_by = models.ForeignKey(
         "people.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
+    # The shop decided by itself, as the terms of that moment allow; the customer is told.
+    by_policy = models.BooleanField(default=False)
     at = models.DateTimeField(default=clock.now, editable=False)
 
     class Meta:

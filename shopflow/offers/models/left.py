@@ -72,7 +72,14 @@ class Handover(models.Model):
     class Meta:
         ordering = ["instrument", "number"]
         constraints = [
-            models.UniqueConstraint(fields=["instrument", "number"], name="handovers_are_numbered")
+            models.UniqueConstraint(fields=["instrument", "number"], name="handovers_are_numbered"),
+            models.UniqueConstraint(
+                fields=["instrument"], condition=Q(handed_over_at=None), name="one_handover_is_being_written"
+            ),
+            models.CheckConstraint(
+                condition=Q(handed_over_at=None) | ~Q(fingerprint=""),
+                name="what_was_handed_over_has_a_fingerprint",
+            ),
         ]
 
     def __str__(self) -> str:
