@@ -20,6 +20,11 @@ def wants_fragment(request: HttpRequest) -> bool:
     return bool(htmx) and not htmx.boosted and not htmx.history_restore_request
 
 
+def wants_json(request: HttpRequest) -> bool:
+    """Whether a tablet's outbox asks, which wants a few words to show and no page."""
+    return request.headers.get("Accept", "").startswith("application/json")
+
+
 def own_path(address: str, request: HttpRequest) -> str:
     """Path and query of an address that a browser names; empty for a strange or an unreadable one."""
     try:

@@ -12,8 +12,8 @@ from django.test import RequestFactory
 
 from shopflow.common import clock
 from shopflow.people import tablets
+from shopflow.people.whose_tap import mark_for
 from shopflow.workshop.models import HoursSpent, Move, Snag, Tap
-from shopflow.workshop.whose_tap import mark_for
 from tests import cast
 
 pytestmark = pytest.mark.django_db

@@ -7,12 +7,12 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from django.db.models import Max, Sum
-from django.http import Http404
 
 from shopflow.catalogue import selectors as catalogue
 from shopflow.catalogue.models import Department, Stage
 from shopflow.common.gauges import Gauge, GaugeSheet, gauge_words
 from shopflow.instruments.models import Instrument
+from shopflow.instruments.selectors import instrument_or_404 as instrument_or_404
 from shopflow.workshop.models import HoursSpent, Move, Snag, Task, TaskNeed
 from shopflow.workshop.services.order import live_path
 
@@ -21,14 +21,6 @@ from .standing import Standing, State, standings
 SIGNED = "signed"
 # What one wants to hear first when asking what an instrument waits for.
 TOLD_FIRST = [State.STOPPED, State.RESTING, State.PROVING, State.BENCHED, State.READY]
-
-
-def instrument_or_404(number: str) -> Instrument:
-    """By its number, in small letters or capitals."""
-    found = Instrument.objects.select_related("customer", "route").filter(number__iexact=number)
-    for instrument in sorted(found, key=lambda one: one.number != number):
-        return instrument
-    raise Http404("There is no such instrument.")
 
 
 @dataclass(frozen=True, slots=True)

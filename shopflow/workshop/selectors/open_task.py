@@ -12,9 +12,9 @@ from shopflow.common import clock
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
+from shopflow.people.taps import LATE_AFTER
 from shopflow.workshop.models import HoursSpent, Move, Snag, Task
 from shopflow.workshop.services.moves import UNDO_WITHIN
-from shopflow.workshop.services.taps import LATE_AFTER
 
 from .bench_rows import BenchRow, bench_rows
 

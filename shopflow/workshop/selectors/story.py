@@ -11,9 +11,9 @@ from django.core.paginator import Page, Paginator
 from django.db.models import F, Model, QuerySet, Value
 
 from shopflow.instruments.models import Instrument
+from shopflow.people.taps import LATE_AFTER
 from shopflow.photos.models import Photo
 from shopflow.workshop.models import HoursSpent, Move, Passage, PromiseMade, Snag, Task
-from shopflow.workshop.services.taps import LATE_AFTER
 
 PER_PAGE = 25
 LATEST = 8

@@ -8,7 +8,7 @@ from typing import Any
 from django import template
 
 from shopflow.people.models import Person
-from shopflow.workshop.whose_tap import mark_for
+from shopflow.people.whose_tap import mark_for
 
 register = template.Library()
 

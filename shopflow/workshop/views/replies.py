@@ -13,10 +13,10 @@ from django.urls import reverse
 from django_htmx.http import trigger_client_event
 
 from shopflow.catalogue.models import Stage
-from shopflow.common.htmx import pulse_mark, wants_fragment
+from shopflow.common.htmx import pulse_mark, wants_fragment, wants_json
 from shopflow.people import access
 from shopflow.people.access import Deed
-from shopflow.workshop.envelope import Envelope
+from shopflow.people.envelope import Envelope
 from shopflow.workshop.models import Task
 from shopflow.workshop.selectors.bench import bench_work
 from shopflow.workshop.selectors.open_task import task_or_404
@@ -29,10 +29,6 @@ class SeeOther(HttpResponseRedirect):
     """After a deed: look there. A page reached so can be reloaded without doing the deed again."""
 
     status_code = 303
-
-
-def wants_json(request: HttpRequest) -> bool:
-    return request.headers.get("Accept", "").startswith("application/json")
 
 
 def sign_in_first(request: HttpRequest, pk: int) -> HttpResponse:

@@ -14,8 +14,9 @@ from django.views.decorators.http import require_POST
 from shopflow.common.refusals import Refused
 from shopflow.people import access
 from shopflow.people.access import Deed, NotAllowed
+from shopflow.people.envelope import BadEnvelope, Envelope, read_envelope
 from shopflow.people.models import Person
-from shopflow.workshop.envelope import BadEnvelope, Envelope, read_envelope
+from shopflow.people.whose_tap import UnknownHand, hand_of
 from shopflow.workshop.forms.taps import (
     AskAgainForm,
     EmptyForm,
@@ -30,7 +31,6 @@ from shopflow.workshop.models import HoursSpent, Move, Snag, Task
 from shopflow.workshop.selectors.open_task import task_or_404
 from shopflow.workshop.services import moves, tapped
 from shopflow.workshop.services.taps import Answer, TapIn
-from shopflow.workshop.whose_tap import UnknownHand, hand_of
 
 from . import replies
 
