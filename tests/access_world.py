@@ -18,6 +18,7 @@ from shopflow.catalogue.models import Caution, Kind, Rest, Route, RouteStep
 from shopflow.common import clock
 from shopflow.compute.calendar import IsoWeek
 from shopflow.customers.models import Customer
+from shopflow.customers.services import links
 from shopflow.people.edits import mark_of
 from shopflow.photos.models import Photo
 from shopflow.photos.services import add_photo, facts_of, make_copies
@@ -71,6 +72,7 @@ class World:
         self.other_instrument = cast.instrument(by=manager, number="215")
         self.other_task = cast.task(self.stopped.operation, on=self.other_instrument, by=manager)
         self.photo = make_copies(self._photo())
+        self.private_link = links.make(instrument=self.instrument, by=manager)
         self.hours = hours.enter_hours(task=self.task, hours=Decimal("1.5"), by=self.people["hand"])
         self.snag = snags.raise_snag(
             task=self.stopped,
@@ -141,6 +143,9 @@ class World:
     def browser(self, viewer: str) -> Client:
         """A browser in which this viewer is signed in."""
         browser = Client()
+        if viewer == "customer":
+            browser.get(f"/yours/{self.private_link.token}/")
+            return browser
         if viewer == "manager by PIN":
             return cast.by_pin(browser, self.people[viewer])
         if viewer != "anonymous":
@@ -196,6 +201,8 @@ ARGUMENTS: dict[str, Callable[[World], Any]] = {
     "week": lambda world: world.week,
     "reports:year-of number": lambda world: world.week.year,
     "what": lambda world: "on-hand",
+    "offers:link-revoke pk": lambda world: world.private_link.link.pk,
+    "token": lambda world: world.private_link.token,
 }
 
 # What is not there, where neither a large number nor an invented word can stand in the address.
@@ -219,6 +226,7 @@ FORMS: dict[str, Callable[[World], Form]] = {
     "workshop:take-back-hours": lambda world: _tap(entry=world.hours.pk),
     "photos:photo": lambda world: {"role": "after", "caption": "lid", "seen": mark_of(facts_of(world.photo))},
     "people:person-pin": lambda world: {"pin": "407915"},
+    "offers:link-make": lambda world: {"key": "key-of-the-matrix", "days": "30"},
     "people:tablets": lambda world: {"name": "Tablet of the matrix", "pixels_per_mm": "5.20"},
 }
 

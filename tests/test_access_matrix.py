@@ -36,8 +36,10 @@ VIEWERS = ["anonymous", "stranger", "hand", "other hand", "manager", "manager by
 NOBODYS = {IntConverter: 987654321, UUIDConverter: UUID(int=1)}
 AT_A_BENCH = {"anonymous", "stranger", "hand", "other hand", "manager by PIN"}
 METHODS = ["GET", "POST"]
-# A GET may note that somebody is still here, and nothing else.
-MAY_BE_TOUCHED_BY_GET = ("django_session", "people_tablet")
+# Pages for whoever was let in by a private link, whoever that is; see tests/offers.
+CUSTOMERS = ("offers:yours", "offers:door")
+# A GET may note that somebody is still here, or tries links that lead nowhere, and nothing else.
+MAY_BE_TOUCHED_BY_GET = ("django_session", "people_tablet", "customers_linkvisit", "customers_wronglink")
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +195,10 @@ class AccessMatrixTests(Asking, TestCase):
         doors = {"people:sign-in", "people:tablet-here", "people:me", "people:me-password", "people:me-pin"}
         for (page, method), cells in known_rows().items():
             by_viewer = dict(zip(VIEWERS, cells, strict=True))
-            if page not in doors | {"people:sign-out", "people:switch", "sampler"}:
+            if page.startswith(CUSTOMERS):
+                # None of these viewers came by a private link: nobody gets further than the door.
+                assert set(cells) <= {"none", "shut", "on" if page == "offers:door" else "none"}, page
+            elif page not in doors | {"people:sign-out", "people:switch", "sampler"}:
                 assert by_viewer["anonymous"] in {"sign-in", "no", "shut", "wrong"}, (page, method)
                 assert by_viewer["stranger"] in {"no", "none", "shut", "on"}, (page, method)
 

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.db import models
 
 from shopflow.common import clock
@@ -36,9 +38,40 @@ class PrivateLink(models.Model):
     revoked_by = models.ForeignKey(
         "people.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+", editable=False
     )
+    # The key of the form that made it, so that a form sent twice makes one.
+    key = models.CharField(max_length=64, blank=True, editable=False)
 
     class Meta:
         ordering = ["-made_at", "-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["instrument", "key"], condition=~models.Q(key=""), name="one_link_per_form"
+            )
+        ]
 
     def __str__(self) -> str:
         return f"link to {self.instrument.number} for {self.for_whom or 'its owner'}"
+
+    def is_live(self, now: datetime) -> bool:
+        return self.revoked_at is None and now < self.expires_at
+
+
+class LinkVisit(models.Model):
+    """When a private link was last used to look at the customer's page."""
+
+    link = models.OneToOneField(PrivateLink, on_delete=models.CASCADE, related_name="visit")
+    last_at = models.DateTimeField(default=clock.now)
+
+    def __str__(self) -> str:
+        return f"{self.link} opened {self.last_at:%Y-%m-%d %H:%M}"
+
+
+class WrongLink(models.Model):
+    """How many private links that lead nowhere were tried from one address lately: one row for each."""
+
+    device = models.CharField(max_length=80, unique=True)
+    began_at = models.DateTimeField(default=clock.now)
+    count = models.PositiveIntegerField(default=1)
+
+    def __str__(self) -> str:
+        return f"{self.count} wrong links from {self.device}"

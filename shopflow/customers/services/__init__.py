@@ -6,7 +6,7 @@ from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
-from .models import Customer
+from ..models import Customer
 
 
 def add_customer(*, name: str, by: Person, email: str = "", phone: str = "") -> Customer:
