@@ -20,3 +20,8 @@ class InstrumentQuerySet(models.QuerySet[Any]):
             here = Q(number__istartswith=word) | Q(maker__icontains=word) | Q(serial__icontains=word)
             found = found.filter(here | Q(customer__name__icontains=word) if by_owner else here)
         return found
+
+
+class CrateQuerySet(models.QuerySet[Any]):
+    def in_use(self) -> CrateQuerySet:
+        return self.exclude(state="emptied")

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
 from shopflow.common import clock
+from shopflow.common.refusals import Refused
 
 from .models import Person, Tablet
 
@@ -43,3 +48,16 @@ class BadKey(ValueError):
         super().__init__(
             f"A tap's key is 8 to 64 letters, digits, hyphens and underscores; got {len(key)} characters."
         )
+
+
+class KeyUsedTwice(Refused):
+    """The same key came with another body."""
+
+    def __init__(self) -> None:
+        super().__init__("This tap's key was already used for something else. Nothing was changed.")
+
+
+def fingerprint(body: Mapping[str, Any]) -> str:
+    """A mark of what a tap asked for: the same key has to come with the same one."""
+    plain = json.dumps(body, sort_keys=True, default=str, ensure_ascii=False)
+    return hashlib.sha256(plain.encode("utf-8", "surrogatepass")).hexdigest()

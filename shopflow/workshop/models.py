@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from shopflow.common import clock
+from shopflow.common.ledger import AddedOnly, LedgerLine
 
 from .querysets import SnagQuerySet, TaskPhotoQuerySet, TaskQuerySet
 
@@ -85,29 +86,6 @@ class TaskNeed(models.Model):
 
     def __str__(self) -> str:
         return f"{self.task_id} after {self.needs_id}"
-
-
-class AddedOnly(models.QuerySet["models.Model"]):
-    """The ledger has no way to change or take away a line."""
-
-    def update(self, **_: object) -> int:
-        raise TypeError("ledger lines are only ever added")
-
-    def delete(self) -> tuple[int, dict[str, int]]:
-        raise TypeError("ledger lines are only ever added")
-
-
-class LedgerLine(models.Model):
-    class Meta:
-        abstract = True
-
-    def save(self, *args: object, **kwargs: object) -> None:
-        if not self._state.adding:
-            raise TypeError("ledger lines are only ever added")
-        super().save(*args, **kwargs)  # type: ignore[arg-type]
-
-    def delete(self, *_: object, **__: object) -> tuple[int, dict[str, int]]:
-        raise TypeError("ledger lines are only ever added")
 
 
 class Move(LedgerLine):

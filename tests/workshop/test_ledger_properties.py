@@ -25,7 +25,7 @@ from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Instrument
 from shopflow.workshop.models import Move, Passage, Snag, Tap, Task
 from shopflow.workshop.services import layout, moves, passages, snags
-from shopflow.workshop.services.refusals import KeyUsedTwice
+from shopflow.people.taps import KeyUsedTwice
 from shopflow.workshop.services.taps import TapIn
 from tests import cast
 

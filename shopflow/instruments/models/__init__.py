@@ -1,6 +1,17 @@
-"""A piano in the shop's care, and what surveys found of it."""
+"""A piano in the shop's care, what surveys found of it, and the crates its parts lie in."""
 
+from .crates import Crate, CrateCount, CrateLine, CrateMove
 from .instrument import Instrument
 from .survey import Finding, GroupLook, Survey, SurveyReading
 
-__all__ = ["Finding", "GroupLook", "Instrument", "Survey", "SurveyReading"]
+__all__ = [
+    "Crate",
+    "CrateCount",
+    "CrateLine",
+    "CrateMove",
+    "Finding",
+    "GroupLook",
+    "Instrument",
+    "Survey",
+    "SurveyReading",
+]

@@ -23,10 +23,3 @@ class TaskMovedOn(Refused):
             message += f" since {at:%H:%M on %d %b}, moved by {last.by.name}"
             facts |= {"who": last.by.name, "when": last.recorded_at.isoformat()}
         super().__init__(message + ". Nothing was changed.", **facts)
-
-
-class KeyUsedTwice(Refused):
-    """The same key came with another body."""
-
-    def __init__(self) -> None:
-        super().__init__("This tap's key was already used for something else. Nothing was changed.")

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -11,10 +9,8 @@ from typing import Any
 from django.db import IntegrityError, transaction
 
 from shopflow.common.refusals import Refused
-from shopflow.people.taps import TapIn
+from shopflow.people.taps import KeyUsedTwice, TapIn, fingerprint
 from shopflow.workshop.models import Tap
-
-from .refusals import KeyUsedTwice
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +26,7 @@ def once(tap: TapIn, *, body: Mapping[str, Any], deed: Callable[[], dict[str, An
     A refusal is an answer too: it is kept, so that a packet sent twice hears the same thing twice. Known
     keys are looked up only when the deed fails, which a second copy always does: most taps are new.
     """
-    print_of_body = _fingerprint(body)
+    print_of_body = fingerprint(body)
     try:
         with transaction.atomic():
             said = deed()
@@ -69,8 +65,3 @@ def _keep_refusal(tap: TapIn, print_of_body: str, refused: Refused) -> Answer:
             raise
         return known
     return Answer(refused.status, refused.answer())
-
-
-def _fingerprint(body: Mapping[str, Any]) -> str:
-    plain = json.dumps(body, sort_keys=True, default=str, ensure_ascii=False)
-    return hashlib.sha256(plain.encode("utf-8", "surrogatepass")).hexdigest()
