@@ -30,15 +30,6 @@ pytestmark = pytest.mark.slow
 
 INPUTS = int(os.environ.get("SHOPFLOW_ODD_INPUTS", "20"))
 VIEWERS = ["owner"] * 5 + ["manager"] * 2 + ["hand"] * 2 + ["anonymous", "stranger"] + ["customer"] * 2
-    "manager",
-    "manager",
-    "hand",
-    "hand",
-    "anonymous",
-    "stranger",
-    "customer",
-    "customer",
-]
 Fields = dict[str, list[str]]
 
 ODD_TEXTS = [
