@@ -174,7 +174,7 @@ def test_every_caution_belongs_to_some_work():
 def test_no_text_that_people_read_carries_a_reference_mark():
     texts = [
         text
-        for name in ("operations", "cautions", "rests", "routes")
+        for name in ("operations", "cautions", "rests", "routes", "conditions")
         for row in json.loads((FIXTURES / f"{name}.json").read_text(encoding="utf-8"))
         for text in row["fields"].values()
         if isinstance(text, str)
@@ -187,3 +187,95 @@ def test_every_rest_says_where_its_hours_come_from():
         hours = [Decimal(rest[f"hours_{step}"]) for step in ("low", "likely", "high")]
         assert hours == sorted(hours)
         assert re.search("no source|from memory|a floor finisher's page", rest["basis"]), rest["code"]
+
+
+GROUPS = [row["code"] for row in rows("conditions", "componentgroup")]
+FINDINGS = {row["code"]: row for row in rows("conditions", "findingkind")}
+REMEDIES = rows("conditions", "remedy")
+READINGS = {row["code"]: row for row in rows("conditions", "readingkind")}
+# How many kinds of finding the trade's list has under each of its letters.
+FINDINGS_BY_LETTERS = {
+    "CA": 7, "PL": 4, "PB": 3, "SB": 7, "FR": 1, "BR": 4, "ST": 4, "AC": 12, "KE": 6,
+    "DA": 2, "PE": 2, "HW": 2, "CS": 1, "HI": 5,
+}  # fmt: skip
+ASPECTS = ("safety", "playing", "tone", "looks", "durability")
+
+
+def test_the_library_has_fourteen_groups_and_sixty_kinds_of_finding():
+    assert len(GROUPS) == 14
+    assert Counter(re.sub(r"\d", "", code) for code in FINDINGS) == FINDINGS_BY_LETTERS
+    assert {row["group"][0] for row in FINDINGS.values()} <= set(GROUPS)
+
+
+@pytest.mark.parametrize("code", FINDINGS)
+def test_a_kind_of_finding_says_what_it_is_what_follows_and_what_that_rests_on(code):
+    row = FINDINGS[code]
+    assert row["plain_words"]
+    assert row["if_left"]
+    assert row["how_seen"]
+    assert 0 <= row["usual_severity"] <= 4
+    assert all(0 <= row[aspect] <= 3 for aspect in ASPECTS)
+    assert "no source" in row["basis"]
+
+
+@pytest.mark.parametrize("code", [code for code, row in FINDINGS.items() if row["usual_severity"] == 4])
+def test_what_is_unsafe_or_structural_weighs_on_safety_or_lasting(code):
+    assert max(FINDINGS[code]["safety"], FINDINGS[code]["durability"]) == 3
+
+
+@pytest.mark.parametrize("code", FINDINGS)
+def test_the_ladder_of_a_finding_cures_more_the_higher_it_goes_and_names_known_work(code):
+    ladder = sorted(
+        (row for row in REMEDIES if row["finding_kind"] == [code]), key=lambda row: row["position"]
+    )
+    assert ladder or code == "HI4", "a player mechanism goes to a specialist or stays as history"
+    cures = [row["cures"] for row in ladder]
+    assert cures == sorted(cures)
+    assert all(row["operations"] for row in ladder)
+    assert {op[0] for row in ladder for op in row["operations"]} <= set(OPERATIONS)
+    assert all("no source" in row["basis"] for row in ladder)
+
+
+def test_a_remedy_for_both_builds_has_hours_for_both():
+    lacking = {code for code, op in OPERATIONS.items() if op["grand_likely"] is None}
+    wrong = [
+        row["code"]
+        for row in REMEDIES
+        if lacking & {op[0] for op in row["operations"]} and row["only_for"] != "upright"
+    ]
+    assert wrong == []
+
+
+@pytest.mark.parametrize("code", READINGS)
+def test_what_is_usual_lies_inside_what_is_possible(code):
+    row = READINGS[code]
+    low, high = Decimal(row["possible_low"]), Decimal(row["possible_high"])
+    usual = [Decimal(row[name]) for name in ("usual_low", "usual_high") if row[name] is not None]
+    assert low < high
+    assert usual == sorted(usual)
+    assert all(low <= value <= high for value in usual)
+    assert row["basis"]
+
+
+@pytest.mark.parametrize("code", ["bearing-front", "bearing-back", "bearing-net", "crown", "decay"])
+def test_where_experts_give_no_pass_mark_there_is_none(code):
+    assert (READINGS[code]["usual_low"], READINGS[code]["usual_high"]) == (None, None)
+    assert "no agreed limit" in READINGS[code]["usual_words"]
+
+
+@pytest.mark.parametrize(
+    ("code", "typed", "kept"),
+    [
+        # NIST SP 811 (2008), appendix B.8: 1 in = 25.4 mm exactly; 1 lbf·in = 0.112 984 8 N·m;
+        # 1 oz (avoirdupois) = 28.349 52 g; t/°C = (t/°F − 32)/1.8.
+        ("key-side-play", "0.01", "0.254"),
+        ("pin-torque", "100", "11.29848"),
+        ("down-weight", "2", "56.69904"),
+        ("air-temperature", "70", "21.11111"),
+        ("lacquer-film", "5", "127"),
+    ],
+)
+def test_what_an_inch_shop_types_becomes_the_unit_that_is_kept(code, typed, kept):
+    row = READINGS[code]
+    value = Decimal(typed) * Decimal(row["inch_factor"]) + Decimal(row["inch_offset"])
+    assert float(value) == pytest.approx(float(kept), rel=1e-6)

@@ -9,14 +9,24 @@ import pytest
 from django.conf import settings
 from django.core.management import call_command
 
-from shopflow.catalogue.models import Caution, Department, Operation, Rest, Route, RouteStep, Stage
+from shopflow.catalogue.models import (
+    Caution,
+    Department,
+    FindingKind,
+    Operation,
+    ReadingKind,
+    Rest,
+    Route,
+    RouteStep,
+    Stage,
+)
 from shopflow.catalogue.services.trade import load_trade
 from shopflow.common import clock
 from shopflow.workshop.services import layout
 from tests import cast
 
 pytestmark = pytest.mark.django_db
-FILES = ("departments", "stages", "rests", "cautions", "operations", "routes")
+FILES = ("departments", "stages", "rests", "cautions", "operations", "routes", "conditions")
 
 
 def test_an_empty_shop_gets_everything():
@@ -62,6 +72,28 @@ def test_a_shops_own_stages_keep_their_place_between_rack_and_signed():
     assert kinds[0] == "racked"
     assert kinds[-1] == "signed"
     layout.path_of(Operation.objects.get(code="rub-out"))
+
+
+def test_the_library_of_conditions_comes_with_its_remedies_and_readings():
+    added = load_trade()
+    assert added["component groups"] == 14
+    assert added["kinds of finding"] == 60
+    assert added["kinds of reading"] == ReadingKind.objects.count() > 30
+    cracked = FindingKind.objects.get(code="SB2")
+    assert cracked.group.code == "board"
+    ladder = [[op.code for op in remedy.operations.all()] for remedy in cracked.remedies.all()]
+    assert [sorted(codes) for codes in ladder] == [["crack-fill"], ["board-dry", "crack-shim"]]
+
+
+def test_a_kind_of_finding_that_the_shop_changed_stays_and_a_remedy_taken_away_stays_away():
+    load_trade()
+    FindingKind.objects.filter(code="SB2").update(usual_severity=4)
+    FindingKind.objects.get(code="SB2").remedies.all().delete()
+    ReadingKind.objects.get(code="crown").delete()
+    added = load_trade()
+    assert {kind: count for kind, count in added.items() if count} == {"kinds of reading": 1}
+    assert FindingKind.objects.get(code="SB2").usual_severity == 4
+    assert not FindingKind.objects.get(code="SB2").remedies.exists()
 
 
 def test_loading_takes_a_fixed_number_of_queries(django_assert_max_num_queries):

@@ -58,6 +58,9 @@ class FindingKind(models.Model):
     tone = models.PositiveSmallIntegerField(default=0, validators=TOUCHES)
     looks = models.PositiveSmallIntegerField(default=0, validators=TOUCHES)
     durability = models.PositiveSmallIntegerField(default=0, validators=TOUCHES)
+    basis = models.CharField(
+        max_length=120, default="severity and weights: common practice, no source", blank=True
+    )
     position = models.PositiveSmallIntegerField(default=0)
     retired_at = models.DateTimeField(null=True, blank=True, editable=False)
 
@@ -92,6 +95,9 @@ class Remedy(models.Model):
     )
     only_for = models.CharField("only for", max_length=8, choices=BUILDS, blank=True)
     note = models.CharField(max_length=300, blank=True)
+    basis = models.CharField(
+        max_length=120, default="share that is cured: common practice, no source", blank=True
+    )
     operations = models.ManyToManyField(Operation, related_name="remedies")
     retired_at = models.DateTimeField(null=True, blank=True, editable=False)
 

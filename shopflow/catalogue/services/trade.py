@@ -9,7 +9,19 @@ from typing import Any
 from django.conf import settings
 from django.db import models, transaction
 
-from shopflow.catalogue.models import Caution, Department, Operation, Rest, Route, RouteStep, Stage
+from shopflow.catalogue.models import (
+    Caution,
+    ComponentGroup,
+    Department,
+    FindingKind,
+    Operation,
+    ReadingKind,
+    Remedy,
+    Rest,
+    Route,
+    RouteStep,
+    Stage,
+)
 
 Fields = dict[str, Any]
 _RELATIONS = ("stages", "must", "after", "cautions")
@@ -29,6 +41,9 @@ def load_trade() -> dict[str, int]:
         "cautions": _add_coded(Caution, "cautions"),
         "operations": _add_operations(),
         "routes": _add_routes(),
+        "component groups": _create(ComponentGroup, _missing(ComponentGroup, _conditions(ComponentGroup))),
+        "kinds of finding": _add_finding_kinds(),
+        "kinds of reading": _add_reading_kinds(),
     }
 
 
@@ -90,6 +105,38 @@ def _add_routes() -> int:
     routes, operations = _pks(Route), _pks(Operation)
     _create(RouteStep, [_named(row, route=routes, operation=operations) for row in steps])
     return made
+
+
+def _add_finding_kinds() -> int:
+    """Remedies come only with their kind of finding, so that one which the shop took away stays away."""
+    rows = _missing(FindingKind, _conditions(FindingKind))
+    new = {row["code"] for row in rows}
+    groups = _pks(ComponentGroup)
+    made = _create(FindingKind, [_named(row, group=groups) for row in rows])
+    _add_remedies([row for row in _conditions(Remedy) if row["finding_kind"][0] in new])
+    return made
+
+
+def _add_remedies(remedies: list[Fields]) -> None:
+    kinds, operations = _pks(FindingKind), _pks(Operation)
+    plain = [{name: row[name] for name in row if name != "operations"} for row in remedies]
+    _create(Remedy, [_named(row, finding_kind=kinds) for row in plain])
+    remedy_pks = _pks(Remedy)
+    Remedy.operations.through.objects.bulk_create(
+        Remedy.operations.through(remedy_id=remedy_pks[row["code"]], operation_id=operations[named[0]])
+        for row in remedies
+        for named in row["operations"]
+    )
+
+
+def _add_reading_kinds() -> int:
+    groups = _pks(ComponentGroup)
+    rows = _missing(ReadingKind, _conditions(ReadingKind))
+    return _create(ReadingKind, [_named(row, group=groups) for row in rows])
+
+
+def _conditions(model: type[models.Model]) -> list[Fields]:
+    return _fields("conditions", model)
 
 
 def _fields(name: str, model: type[models.Model]) -> list[Fields]:
