@@ -1,12 +1,12 @@
 from __future__ import annotations
 
-from django.urls import URLPattern, path, register_converter
+from django.urls import URLPattern, path
 
-from .addresses import InstrumentNumber
+import shopflow.instruments.addresses  # noqa: F401  (<number:…>)
+
 from .views import bench, bring, floor, instrument, intake, layout, live, photos, taps
 
 app_name = "workshop"
-register_converter(InstrumentNumber, "number")
 
 urlpatterns: list[URLPattern] = [
     path("", floor.home, name="home"),

@@ -275,3 +275,25 @@ class CostTests(InstrumentCase):
         page = self.page().content
         assert len(page) < 300_000
         assert len(re.findall(rb"net-piece", page)) == 66
+
+
+class StripOfLinksTests(InstrumentCase):
+    def links(self, page="workshop:instrument"):
+        shown = self.client.get(reverse(page, args=["B-12"])).content.decode()
+        return shown.split('<nav class="strip"', 1)[1].split("</nav>", 1)[0]
+
+    def test_every_page_of_an_instrument_leads_to_the_others_and_says_which_one_it_is(self):
+        for page in ("workshop:instrument", "workshop:photos", "workshop:story"):
+            links = self.links(page)
+            assert reverse("workshop:photos", args=["B-12"]) in links
+            assert links.count("aria-current") == 1
+        assert f'href="{reverse("workshop:photos", args=["B-12"])}" aria-current' in self.links(
+            "workshop:photos"
+        )
+
+    def test_a_hand_finds_no_link_to_the_money(self):
+        self.client.force_login(self.finn)
+        links = self.links()
+        assert "Photos" in links
+        for word in ("Scope", "Offers", "Changes", "Handover"):
+            assert word not in links

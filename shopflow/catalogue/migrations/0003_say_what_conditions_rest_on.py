@@ -4,20 +4,23 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('catalogue', '0002_conditions_money_and_sheets'),
+        ("catalogue", "0002_conditions_money_and_sheets"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='findingkind',
-            name='basis',
-            field=models.CharField(blank=True, default='severity and weights: common practice, no source', max_length=120),
+            model_name="findingkind",
+            name="basis",
+            field=models.CharField(
+                blank=True, default="severity and weights: common practice, no source", max_length=120
+            ),
         ),
         migrations.AddField(
-            model_name='remedy',
-            name='basis',
-            field=models.CharField(blank=True, default='share that is cured: common practice, no source', max_length=120),
+            model_name="remedy",
+            name="basis",
+            field=models.CharField(
+                blank=True, default="share that is cured: common practice, no source", max_length=120
+            ),
         ),
     ]

@@ -1,25 +1,7 @@
 """Questions about instruments."""
 
-from __future__ import annotations
+from .find import instrument_or_404
+from .findings import CurrentFinding, by_consequence, current_findings
+from .words import known_words
 
-from django.http import Http404
-
-from ..models import Instrument
-
-
-def instrument_or_404(number: str) -> Instrument:
-    """By its number, in small letters or capitals."""
-    found = Instrument.objects.select_related("customer", "route").filter(number__iexact=number)
-    for instrument in sorted(found, key=lambda one: one.number != number):
-        return instrument
-    raise Http404("There is no such instrument.")
-
-
-def known_words() -> dict[str, list[str]]:
-    """Makers and places written before, to choose from instead of typing them a second way."""
-    return {name: _written_before(field) for name, field in (("makers", "maker"), ("places", "place"))}
-
-
-def _written_before(field: str) -> list[str]:
-    words = Instrument.objects.exclude(**{field: ""}).order_by(field).values_list(field, flat=True)
-    return list(words.distinct())
+__all__ = ["CurrentFinding", "by_consequence", "current_findings", "instrument_or_404", "known_words"]

@@ -8,12 +8,12 @@ from django.views.decorators.http import require_safe
 
 from shopflow.common import clock
 from shopflow.common.htmx import wants_fragment
+from shopflow.instruments.selectors import instrument_or_404
 from shopflow.people.access import Deed
 from shopflow.people.door import only
 from shopflow.planning.selectors import promises as questions
 from shopflow.planning.selectors.load import moves_since
 from shopflow.planning.selectors.plans import published
-from shopflow.workshop.selectors.instrument import instrument_or_404
 
 
 @only(Deed.PLAN)

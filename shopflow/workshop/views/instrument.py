@@ -11,13 +11,14 @@ from django.views.decorators.http import require_safe
 from shopflow.common import clock
 from shopflow.common.htmx import only_when_changed, wants_fragment
 from shopflow.instruments.models import Instrument
+from shopflow.instruments.selectors import instrument_or_404
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.door import only
 from shopflow.workshop.forms.instrument import PromiseForm, ReturnForm
 from shopflow.workshop.picture import picture_of
 from shopflow.workshop.selectors.gallery import gallery_of
-from shopflow.workshop.selectors.instrument import Work, instrument_or_404, work_of
+from shopflow.workshop.selectors.instrument import Work, work_of
 from shopflow.workshop.selectors.story import latest
 from shopflow.workshop.selectors.story import story as whole_story
 

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from shopflow.common import clock
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Instrument
-from shopflow.instruments.selectors import known_words
+from shopflow.instruments.selectors import instrument_or_404, known_words
 from shopflow.people.access import Deed
 from shopflow.people.door import me, only
 from shopflow.workshop.forms.instrument import (
@@ -25,7 +25,6 @@ from shopflow.workshop.forms.instrument import (
     ReturnForm,
     TakeInForm,
 )
-from shopflow.workshop.selectors.instrument import instrument_or_404
 from shopflow.workshop.services import intake, passages
 
 

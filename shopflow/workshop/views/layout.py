@@ -16,6 +16,7 @@ from django_htmx.http import trigger_client_event
 from shopflow.common.htmx import wants_fragment
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Instrument
+from shopflow.instruments.selectors import instrument_or_404
 from shopflow.people.access import Deed
 from shopflow.people.door import me, only
 from shopflow.workshop.forms.layout import (
@@ -27,7 +28,7 @@ from shopflow.workshop.forms.layout import (
     RouteForm,
 )
 from shopflow.workshop.models import Task
-from shopflow.workshop.selectors.instrument import instrument_or_404, work_of
+from shopflow.workshop.selectors.instrument import work_of
 from shopflow.workshop.selectors.laid_out import missing_for
 from shopflow.workshop.services import layout
 

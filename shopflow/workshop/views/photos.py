@@ -17,6 +17,7 @@ from django_htmx.http import trigger_client_event
 
 from shopflow.common.htmx import wants_fragment
 from shopflow.common.refusals import Refused
+from shopflow.instruments.selectors import instrument_or_404
 from shopflow.people.access import Deed
 from shopflow.people.door import me, only
 from shopflow.photos.forms import SendForm
@@ -24,7 +25,6 @@ from shopflow.photos.models import Photo
 from shopflow.photos.refusal import PhotoRefused
 from shopflow.photos.services import add_photo
 from shopflow.workshop.selectors.gallery import gallery_at, gallery_of
-from shopflow.workshop.selectors.instrument import instrument_or_404
 from shopflow.workshop.selectors.open_task import task_or_404
 from shopflow.workshop.services.photos import photograph_task
 

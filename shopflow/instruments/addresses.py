@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.urls import register_converter
+
 
 class InstrumentNumber:
     """An instrument's number as on its tags; whatever cannot be one is a page that does not exist."""
@@ -13,3 +15,6 @@ class InstrumentNumber:
 
     def to_url(self, value: str) -> str:
         return value
+
+
+register_converter(InstrumentNumber, "number")
