@@ -25,6 +25,7 @@ LINKS = [
     ("Photos", "workshop:photos", Deed.SEE_SHOP),
     ("Left as found", "offers:left", Deed.HAND_OVER),
     ("Handover", "offers:handover", Deed.HAND_OVER),
+    ("Private links", "offers:links", Deed.OFFERS),
 ]
 
 

@@ -8,6 +8,7 @@ from django.db.models import Q
 from shopflow.catalogue.models.work import MONEY
 from shopflow.common import clock
 from shopflow.instruments.models import Finding
+from shopflow.workshop.models import AddedOnly, LedgerLine
 
 
 class Offer(models.Model):
@@ -39,10 +40,15 @@ class Offer(models.Model):
     sent_at = models.DateTimeField(null=True, editable=False)
     ended_at = models.DateTimeField(null=True, editable=False)
     ended_why = models.CharField(max_length=300, blank=True)
+    # The key of the form that made it, so that a form sent twice makes one.
+    key = models.CharField(max_length=64, blank=True, editable=False)
 
     class Meta:
         ordering = ["instrument", "-version"]
         constraints = [
+            models.UniqueConstraint(
+                fields=["instrument", "key"], condition=~Q(key=""), name="one_offer_per_form"
+            ),
             models.UniqueConstraint(fields=["instrument", "version"], name="offers_are_numbered"),
             models.UniqueConstraint(
                 fields=["instrument"], condition=Q(state="sent"), name="one_offer_waits_for_an_answer"
@@ -78,6 +84,9 @@ class Option(models.Model):
     # A range where the price is one; both empty where it is fixed.
     price_low = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True, validators=MONEY)
     price_high = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True, validators=MONEY)
+    # What the sums of the works come to; another price is asked for only with a reason.
+    reckoned = models.DecimalField(max_digits=9, decimal_places=2, default=0, validators=MONEY)
+    price_reason = models.CharField("why another price", max_length=200, blank=True)
     cost = models.DecimalField(max_digits=9, decimal_places=2, default=0, validators=MONEY)
     hours = models.DecimalField(max_digits=7, decimal_places=1, default=0)
     # From the plan, filled in by planning; empty until it was asked.
@@ -149,7 +158,7 @@ class OptionFinding(models.Model):
         return f"{self.finding_id} in {self.option_id}: {self.get_treatment_display()}"
 
 
-class Approval(models.Model):
+class Approval(LedgerLine):
     """The customer's yes to one option of one version: typed name, fingerprint, moment. Never changed."""
 
     offer = models.OneToOneField(Offer, on_delete=models.PROTECT, related_name="approval")
@@ -163,7 +172,10 @@ class Approval(models.Model):
     entered_by = models.ForeignKey(
         "people.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
+    signed_on = models.DateField("signed on paper on", null=True, blank=True)
     at = models.DateTimeField(default=clock.now, editable=False)
+
+    objects = AddedOnly.as_manager()
 
     class Meta:
         ordering = ["-at"]
