@@ -2,157 +2,561 @@
 
 import django.core.validators
 import django.db.models.deletion
-import shopflow.common.clock
 from django.conf import settings
 from django.db import migrations, models
 
+import shopflow.common.clock
+
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('instruments', '0003_surveys'),
-        ('readings', '0001_start'),
+        ("instruments", "0003_surveys"),
+        ("readings", "0001_start"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='RegulatingValue',
+            name="RegulatingValue",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.SlugField(max_length=20)),
-                ('name', models.CharField(max_length=60)),
-                ('bass_mm', models.FloatField(validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(100)], verbose_name='at note 1, mm')),
-                ('treble_mm', models.FloatField(validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(100)], verbose_name='at note 88, mm')),
-                ('tolerance_mm', models.FloatField(validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(20)], verbose_name='may be off by, mm')),
-                ('basis', models.CharField(blank=True, max_length=120, verbose_name='where it comes from')),
-                ('position', models.PositiveSmallIntegerField(default=0)),
-                ('version', models.PositiveIntegerField(default=1, editable=False)),
-                ('instrument', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='regulating_values', to='instruments.instrument')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.SlugField(max_length=20)),
+                ("name", models.CharField(max_length=60)),
+                (
+                    "bass_mm",
+                    models.FloatField(
+                        validators=[
+                            django.core.validators.MinValueValidator(0),
+                            django.core.validators.MaxValueValidator(100),
+                        ],
+                        verbose_name="at note 1, mm",
+                    ),
+                ),
+                (
+                    "treble_mm",
+                    models.FloatField(
+                        validators=[
+                            django.core.validators.MinValueValidator(0),
+                            django.core.validators.MaxValueValidator(100),
+                        ],
+                        verbose_name="at note 88, mm",
+                    ),
+                ),
+                (
+                    "tolerance_mm",
+                    models.FloatField(
+                        validators=[
+                            django.core.validators.MinValueValidator(0),
+                            django.core.validators.MaxValueValidator(20),
+                        ],
+                        verbose_name="may be off by, mm",
+                    ),
+                ),
+                ("basis", models.CharField(blank=True, max_length=120, verbose_name="where it comes from")),
+                ("position", models.PositiveSmallIntegerField(default=0)),
+                ("version", models.PositiveIntegerField(default=1, editable=False)),
+                (
+                    "instrument",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="regulating_values",
+                        to="instruments.instrument",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['instrument', 'position', 'pk'],
+                "ordering": ["instrument", "position", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='RegulatingSample',
+            name="RegulatingSample",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('phase', models.CharField(choices=[('before', 'before the work'), ('during', 'during the work'), ('after', 'after the work')], default='before', max_length=6)),
-                ('note', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(88)])),
-                ('read_mm', models.FloatField(validators=[django.core.validators.MinValueValidator(-20), django.core.validators.MaxValueValidator(200)])),
-                ('at', models.DateTimeField(default=shopflow.common.clock.now, editable=False)),
-                ('struck_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('by', models.ForeignKey(editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('value', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='samples', to='readings.regulatingvalue')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "phase",
+                    models.CharField(
+                        choices=[
+                            ("before", "before the work"),
+                            ("during", "during the work"),
+                            ("after", "after the work"),
+                        ],
+                        default="before",
+                        max_length=6,
+                    ),
+                ),
+                (
+                    "note",
+                    models.PositiveSmallIntegerField(
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(88),
+                        ]
+                    ),
+                ),
+                (
+                    "read_mm",
+                    models.FloatField(
+                        validators=[
+                            django.core.validators.MinValueValidator(-20),
+                            django.core.validators.MaxValueValidator(200),
+                        ]
+                    ),
+                ),
+                ("at", models.DateTimeField(default=shopflow.common.clock.now, editable=False)),
+                ("struck_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "value",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="samples",
+                        to="readings.regulatingvalue",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['value', 'phase', 'note', 'pk'],
+                "ordering": ["value", "phase", "note", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='StringScale',
+            name="StringScale",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('found', 'as found'), ('proposed', 'proposed'), ('strung', 'as strung')], default='found', max_length=8)),
-                ('name', models.CharField(blank=True, max_length=60, verbose_name='in words')),
-                ('a4_hz', models.FloatField(default=440.0, validators=[django.core.validators.MinValueValidator(300), django.core.validators.MaxValueValidator(600)], verbose_name='pitch of A4, Hz')),
-                ('figure', models.CharField(choices=[('ASTM A228 minimum', 'ASTM A228 minimum'), ('ASTM A228 maximum', 'ASTM A228 maximum'), ('power law', 'power law')], default='ASTM A228 minimum', max_length=20, verbose_name='strength of the wire')),
-                ('strength_mpa', models.FloatField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(100), django.core.validators.MaxValueValidator(5000)], verbose_name="the maker's own strength, MPa")),
-                ('gauge', models.CharField(choices=[('inch', 'by thousandths of an inch (13 = 0.031 in)'), ('metric', 'metric (13 = 0.775 mm)')], default='inch', max_length=6, verbose_name='music wire sizes')),
-                ('version', models.PositiveIntegerField(default=1, editable=False)),
-                ('at', models.DateTimeField(default=shopflow.common.clock.now, editable=False)),
-                ('changed_at', models.DateTimeField(default=shopflow.common.clock.now, editable=False)),
-                ('based_on', models.ForeignKey(blank=True, editable=False, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='readings.stringscale')),
-                ('by', models.ForeignKey(editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('instrument', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='string_scales', to='instruments.instrument')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[("found", "as found"), ("proposed", "proposed"), ("strung", "as strung")],
+                        default="found",
+                        max_length=8,
+                    ),
+                ),
+                ("name", models.CharField(blank=True, max_length=60, verbose_name="in words")),
+                (
+                    "a4_hz",
+                    models.FloatField(
+                        default=440.0,
+                        validators=[
+                            django.core.validators.MinValueValidator(300),
+                            django.core.validators.MaxValueValidator(600),
+                        ],
+                        verbose_name="pitch of A4, Hz",
+                    ),
+                ),
+                (
+                    "figure",
+                    models.CharField(
+                        choices=[
+                            ("ASTM A228 minimum", "ASTM A228 minimum"),
+                            ("ASTM A228 maximum", "ASTM A228 maximum"),
+                            ("power law", "power law"),
+                        ],
+                        default="ASTM A228 minimum",
+                        max_length=20,
+                        verbose_name="strength of the wire",
+                    ),
+                ),
+                (
+                    "strength_mpa",
+                    models.FloatField(
+                        blank=True,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(100),
+                            django.core.validators.MaxValueValidator(5000),
+                        ],
+                        verbose_name="the maker's own strength, MPa",
+                    ),
+                ),
+                (
+                    "gauge",
+                    models.CharField(
+                        choices=[
+                            ("inch", "by thousandths of an inch (13 = 0.031 in)"),
+                            ("metric", "metric (13 = 0.775 mm)"),
+                        ],
+                        default="inch",
+                        max_length=6,
+                        verbose_name="music wire sizes",
+                    ),
+                ),
+                ("version", models.PositiveIntegerField(default=1, editable=False)),
+                ("at", models.DateTimeField(default=shopflow.common.clock.now, editable=False)),
+                ("changed_at", models.DateTimeField(default=shopflow.common.clock.now, editable=False)),
+                (
+                    "based_on",
+                    models.ForeignKey(
+                        blank=True,
+                        editable=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to="readings.stringscale",
+                    ),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "instrument",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="string_scales",
+                        to="instruments.instrument",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['instrument', 'pk'],
+                "ordering": ["instrument", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='ScaleNote',
+            name="ScaleNote",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('note', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(88)])),
-                ('section', models.CharField(blank=True, max_length=20)),
-                ('strings', models.PositiveSmallIntegerField(default=3, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(4)])),
-                ('length_mm', models.FloatField(validators=[django.core.validators.MinValueValidator(20), django.core.validators.MaxValueValidator(3000)], verbose_name='speaking length, mm')),
-                ('wire_mm', models.FloatField(validators=[django.core.validators.MinValueValidator(0.3), django.core.validators.MaxValueValidator(3)])),
-                ('wire_size', models.FloatField(blank=True, null=True, verbose_name='music wire size')),
-                ('cover_mm', models.FloatField(blank=True, null=True, validators=[django.core.validators.MaxValueValidator(12)], verbose_name='over the winding, mm')),
-                ('ends', models.CharField(choices=[('loop', 'a loop of its own'), ('round', 'round the pin, two strings of one wire')], default='round', max_length=5)),
-                ('overall_mm', models.FloatField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(40), django.core.validators.MaxValueValidator(4000)], verbose_name='hitch pin to tuning pin, mm')),
-                ('measured_again', models.BooleanField(default=False, verbose_name='unlikely, kept after a yes')),
-                ('at', models.DateTimeField(default=shopflow.common.clock.now, editable=False)),
-                ('by', models.ForeignKey(editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('scale', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='notes', to='readings.stringscale')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "note",
+                    models.PositiveSmallIntegerField(
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(88),
+                        ]
+                    ),
+                ),
+                ("section", models.CharField(blank=True, max_length=20)),
+                (
+                    "strings",
+                    models.PositiveSmallIntegerField(
+                        default=3,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(4),
+                        ],
+                    ),
+                ),
+                (
+                    "length_mm",
+                    models.FloatField(
+                        validators=[
+                            django.core.validators.MinValueValidator(20),
+                            django.core.validators.MaxValueValidator(3000),
+                        ],
+                        verbose_name="speaking length, mm",
+                    ),
+                ),
+                (
+                    "wire_mm",
+                    models.FloatField(
+                        validators=[
+                            django.core.validators.MinValueValidator(0.3),
+                            django.core.validators.MaxValueValidator(3),
+                        ]
+                    ),
+                ),
+                ("wire_size", models.FloatField(blank=True, null=True, verbose_name="music wire size")),
+                (
+                    "cover_mm",
+                    models.FloatField(
+                        blank=True,
+                        null=True,
+                        validators=[django.core.validators.MaxValueValidator(12)],
+                        verbose_name="over the winding, mm",
+                    ),
+                ),
+                (
+                    "ends",
+                    models.CharField(
+                        choices=[
+                            ("loop", "a loop of its own"),
+                            ("round", "round the pin, two strings of one wire"),
+                        ],
+                        default="round",
+                        max_length=5,
+                    ),
+                ),
+                (
+                    "overall_mm",
+                    models.FloatField(
+                        blank=True,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(40),
+                            django.core.validators.MaxValueValidator(4000),
+                        ],
+                        verbose_name="hitch pin to tuning pin, mm",
+                    ),
+                ),
+                (
+                    "measured_again",
+                    models.BooleanField(default=False, verbose_name="unlikely, kept after a yes"),
+                ),
+                ("at", models.DateTimeField(default=shopflow.common.clock.now, editable=False)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "scale",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="notes",
+                        to="readings.stringscale",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['scale', 'note'],
+                "ordering": ["scale", "note"],
             },
         ),
         migrations.CreateModel(
-            name='BearingReading',
+            name="BearingReading",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('phase', models.CharField(choices=[('before', 'before the work'), ('during', 'during the work'), ('after', 'after the work')], default='before', max_length=6)),
-                ('section', models.CharField(max_length=20)),
-                ('front_mm', models.FloatField(validators=[django.core.validators.MinValueValidator(-100), django.core.validators.MaxValueValidator(100)])),
-                ('front_over_mm', models.FloatField(validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(3000)])),
-                ('back_mm', models.FloatField(validators=[django.core.validators.MinValueValidator(-100), django.core.validators.MaxValueValidator(100)])),
-                ('back_over_mm', models.FloatField(validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(3000)])),
-                ('typed', models.CharField(blank=True, max_length=80, verbose_name='as typed')),
-                ('measured_again', models.BooleanField(default=False, verbose_name='unlikely, kept after a yes')),
-                ('at', models.DateTimeField(default=shopflow.common.clock.now, editable=False)),
-                ('struck_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('by', models.ForeignKey(editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('instrument', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='bearings', to='instruments.instrument')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "phase",
+                    models.CharField(
+                        choices=[
+                            ("before", "before the work"),
+                            ("during", "during the work"),
+                            ("after", "after the work"),
+                        ],
+                        default="before",
+                        max_length=6,
+                    ),
+                ),
+                ("section", models.CharField(max_length=20)),
+                (
+                    "front_mm",
+                    models.FloatField(
+                        validators=[
+                            django.core.validators.MinValueValidator(-100),
+                            django.core.validators.MaxValueValidator(100),
+                        ]
+                    ),
+                ),
+                (
+                    "front_over_mm",
+                    models.FloatField(
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(3000),
+                        ]
+                    ),
+                ),
+                (
+                    "back_mm",
+                    models.FloatField(
+                        validators=[
+                            django.core.validators.MinValueValidator(-100),
+                            django.core.validators.MaxValueValidator(100),
+                        ]
+                    ),
+                ),
+                (
+                    "back_over_mm",
+                    models.FloatField(
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(3000),
+                        ]
+                    ),
+                ),
+                ("typed", models.CharField(blank=True, max_length=80, verbose_name="as typed")),
+                (
+                    "measured_again",
+                    models.BooleanField(default=False, verbose_name="unlikely, kept after a yes"),
+                ),
+                ("at", models.DateTimeField(default=shopflow.common.clock.now, editable=False)),
+                ("struck_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "instrument",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="bearings",
+                        to="instruments.instrument",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['instrument', 'phase', 'pk'],
-                'constraints': [models.UniqueConstraint(condition=models.Q(('struck_at__isnull', True)), fields=('instrument', 'phase', 'section'), name='one_bearing_of_a_section_stands_per_phase')],
+                "ordering": ["instrument", "phase", "pk"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("struck_at__isnull", True)),
+                        fields=("instrument", "phase", "section"),
+                        name="one_bearing_of_a_section_stands_per_phase",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='KeyWeight',
+            name="KeyWeight",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('phase', models.CharField(choices=[('before', 'before the work'), ('during', 'during the work'), ('after', 'after the work')], default='before', max_length=6)),
-                ('note', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(88)])),
-                ('down_g', models.FloatField(validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(1000)])),
-                ('up_g', models.FloatField(validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(1000)])),
-                ('typed', models.CharField(blank=True, max_length=40, verbose_name='as typed')),
-                ('measured_again', models.BooleanField(default=False, verbose_name='unlikely, kept after a yes')),
-                ('at', models.DateTimeField(default=shopflow.common.clock.now, editable=False)),
-                ('struck_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('by', models.ForeignKey(editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('instrument', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='key_weights', to='instruments.instrument')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "phase",
+                    models.CharField(
+                        choices=[
+                            ("before", "before the work"),
+                            ("during", "during the work"),
+                            ("after", "after the work"),
+                        ],
+                        default="before",
+                        max_length=6,
+                    ),
+                ),
+                (
+                    "note",
+                    models.PositiveSmallIntegerField(
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(88),
+                        ]
+                    ),
+                ),
+                (
+                    "down_g",
+                    models.FloatField(
+                        validators=[
+                            django.core.validators.MinValueValidator(0),
+                            django.core.validators.MaxValueValidator(1000),
+                        ]
+                    ),
+                ),
+                (
+                    "up_g",
+                    models.FloatField(
+                        validators=[
+                            django.core.validators.MinValueValidator(0),
+                            django.core.validators.MaxValueValidator(1000),
+                        ]
+                    ),
+                ),
+                ("typed", models.CharField(blank=True, max_length=40, verbose_name="as typed")),
+                (
+                    "measured_again",
+                    models.BooleanField(default=False, verbose_name="unlikely, kept after a yes"),
+                ),
+                ("at", models.DateTimeField(default=shopflow.common.clock.now, editable=False)),
+                ("struck_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "instrument",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="key_weights",
+                        to="instruments.instrument",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['instrument', 'phase', 'note', 'pk'],
-                'constraints': [models.UniqueConstraint(condition=models.Q(('struck_at__isnull', True)), fields=('instrument', 'phase', 'note'), name='one_weight_of_a_key_stands_per_phase'), models.CheckConstraint(condition=models.Q(('up_g__lte', models.F('down_g'))), name='a_key_lifts_no_more_than_takes_it_down')],
+                "ordering": ["instrument", "phase", "note", "pk"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("struck_at__isnull", True)),
+                        fields=("instrument", "phase", "note"),
+                        name="one_weight_of_a_key_stands_per_phase",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("up_g__lte", models.F("down_g"))),
+                        name="a_key_lifts_no_more_than_takes_it_down",
+                    ),
+                ],
             },
         ),
         migrations.AddConstraint(
-            model_name='regulatingvalue',
-            constraint=models.UniqueConstraint(fields=('instrument', 'code'), name='a_regulating_value_once'),
+            model_name="regulatingvalue",
+            constraint=models.UniqueConstraint(fields=("instrument", "code"), name="a_regulating_value_once"),
         ),
         migrations.AddConstraint(
-            model_name='regulatingsample',
-            constraint=models.UniqueConstraint(condition=models.Q(('struck_at__isnull', True)), fields=('value', 'phase', 'note'), name='one_sample_of_a_note_stands_per_phase'),
+            model_name="regulatingsample",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("struck_at__isnull", True)),
+                fields=("value", "phase", "note"),
+                name="one_sample_of_a_note_stands_per_phase",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='scalenote',
-            constraint=models.UniqueConstraint(fields=('scale', 'note'), name='a_note_once_per_scale'),
+            model_name="scalenote",
+            constraint=models.UniqueConstraint(fields=("scale", "note"), name="a_note_once_per_scale"),
         ),
         migrations.AddConstraint(
-            model_name='scalenote',
-            constraint=models.CheckConstraint(condition=models.Q(('note__gte', 1), ('note__lte', 88)), name='notes_run_from_1_to_88'),
+            model_name="scalenote",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("note__gte", 1), ("note__lte", 88)), name="notes_run_from_1_to_88"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='scalenote',
-            constraint=models.CheckConstraint(condition=models.Q(('cover_mm__isnull', True), ('cover_mm__gt', models.F('wire_mm')), _connector='OR'), name='a_cover_is_thicker_than_its_core'),
+            model_name="scalenote",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("cover_mm__isnull", True), ("cover_mm__gt", models.F("wire_mm")), _connector="OR"
+                ),
+                name="a_cover_is_thicker_than_its_core",
+            ),
         ),
     ]

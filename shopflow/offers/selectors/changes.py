@@ -1,0 +1,80 @@
+"""Change orders as the office sees them: of one instrument, and all that wait for an answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import QuerySet
+from django.http import Http404
+
+from shopflow.common import clock
+from shopflow.instruments.models import Finding, Instrument
+from shopflow.offers.models import ChangeOrder
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A change order that was put before a customer and is not answered yet."""
+
+    change: ChangeOrder
+    today: date
+
+    @property
+    def days_left(self) -> int:
+        return (self.change.decide_by - self.today).days
+
+    @property
+    def is_overdue(self) -> bool:
+        return self.days_left < 0
+
+    @property
+    def words(self) -> str:
+        days = abs(self.days_left)
+        if self.days_left == 0:
+            return "decide today"
+        span = f"{days} day{'' if days == 1 else 's'}"
+        return f"overdue by {span}" if self.is_overdue else f"{span} left"
+
+
+def waiting_changes() -> list[Waiting]:
+    """All that wait for an answer, the longest overdue first; one query."""
+    sent = _rows().filter(state=ChangeOrder.State.SENT).order_by("decide_by", "pk")
+    return [Waiting(change, clock.today()) for change in sent]
+
+
+def changes_of(instrument: Instrument) -> list[ChangeOrder]:
+    """Newest first, with their answers."""
+    return list(_rows().filter(instrument=instrument).order_by("-number"))
+
+
+def told_changes_of(instrument: Instrument) -> list[ChangeOrder]:
+    """Those that the customer was told of, oldest first."""
+    told = [ChangeOrder.State.SENT, ChangeOrder.State.SETTLED]
+    return list(_rows().filter(instrument=instrument, state__in=told).order_by("number"))
+
+
+def change_or_404(instrument: Instrument, number: int) -> ChangeOrder:
+    found = _rows().filter(instrument=instrument, number=number).first()
+    if found is None:
+        raise Http404("There is no such change order.")
+    return found
+
+
+def findings_to_ask_about(instrument: Instrument) -> list[Finding]:
+    """Findings about which a change order could be begun: not decided, to be mended, or left."""
+    open_ones = Finding.objects.filter(instrument=instrument, taken_back_at=None, later_words=None)
+    wanted = [Finding.State.OPEN, Finding.State.IN_WORK, Finding.State.LEFT]
+    asked = ChangeOrder.objects.filter(
+        instrument=instrument, state__in=[ChangeOrder.State.DRAFT, ChangeOrder.State.SENT]
+    )
+    rows = open_ones.filter(state__in=wanted).exclude(pk__in=asked.values("finding"))
+    return list(
+        rows.select_related("survey", "kind", "group").order_by("-survey__number", "-severity", "number")
+    )
+
+
+def _rows() -> QuerySet[ChangeOrder]:
+    return ChangeOrder.objects.select_related(
+        "instrument", "finding__kind", "photo", "made_by", "answer__choice", "answer__entered_by"
+    )
