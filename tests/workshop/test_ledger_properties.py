@@ -23,9 +23,9 @@ from shopflow.catalogue.models import Stage
 from shopflow.common import clock
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Instrument
+from shopflow.people.taps import KeyUsedTwice
 from shopflow.workshop.models import Move, Passage, Snag, Tap, Task
 from shopflow.workshop.services import layout, moves, passages, snags
-from shopflow.people.taps import KeyUsedTwice
 from shopflow.workshop.services.taps import TapIn
 from tests import cast
 

@@ -4,9 +4,9 @@ import pytest
 from django.core.exceptions import PermissionDenied
 
 from shopflow.common import pulse
+from shopflow.people.taps import KeyUsedTwice
 from shopflow.workshop.models import Move, Passage, Snag, TaskNeed
 from shopflow.workshop.services import moves, snags
-from shopflow.people.taps import KeyUsedTwice
 from tests import cast
 
 pytestmark = [pytest.mark.django_db, pytest.mark.data_layer]

@@ -78,3 +78,10 @@ def _rows() -> QuerySet[ChangeOrder]:
     return ChangeOrder.objects.select_related(
         "instrument", "finding__kind", "photo", "made_by", "answer__choice", "answer__entered_by"
     )
+
+
+def told_change(instrument: Instrument, number: int) -> ChangeOrder | None:
+    """The one of this number, if the customer was ever told of it; never a draft that nobody has sent."""
+    found = _rows().filter(instrument=instrument, number=number).first()
+    was_told = found is not None and (found.fingerprint or found.snags.exists())
+    return found if was_told else None

@@ -1,0 +1,34 @@
+"""Which photos a customer may see."""
+
+from __future__ import annotations
+
+import uuid
+
+from shopflow.instruments.models import Instrument
+from shopflow.offers.models import ChangeOrder, Handover
+from shopflow.photos.models import Photo
+
+
+def chosen_photos(instrument: Instrument) -> list[Photo]:
+    """Those that the shop chose for its customer, newest first."""
+    return list(
+        Photo.objects.filter(
+            instrument=instrument, for_customer=True, state=Photo.State.READY, hidden_at=None
+        ).order_by("-added_at", "-pk")
+    )
+
+
+def may_be_shown(key: uuid.UUID, instrument: Instrument) -> bool:
+    """Chosen, or part of a change order or report of this instrument that the customer was given."""
+    photo = Photo.objects.filter(key=key, instrument=instrument, state=Photo.State.READY).first()
+    if photo is None or photo.hidden_at is not None:
+        return False
+    return photo.for_customer or _stands_in_a_paper(photo, instrument)
+
+
+def _stands_in_a_paper(photo: Photo, instrument: Instrument) -> bool:
+    changes = ChangeOrder.objects.filter(instrument=instrument).exclude(fingerprint="")
+    if changes.filter(frozen__photo=str(photo.key)).exists():
+        return True
+    given = Handover.objects.filter(instrument=instrument).exclude(handed_over_at=None)
+    return any(str(photo.key) in report["photos"] for report in given.values_list("frozen", flat=True))
