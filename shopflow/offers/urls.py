@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from .views import changes, links, yours
+from .views import changes, links, papers, yours, yours_changes, yours_photos
 
 app_name = "offers"
 
@@ -29,6 +29,11 @@ _changes = [
         name="change-answer",
     ),
     path(
+        "instruments/<number:number>/changes/<int:change_number>/paper.pdf",
+        papers.change,
+        name="change-paper",
+    ),
+    path(
         "instruments/<number:number>/changes/<int:change_number>/<slug:button>/",
         changes.change_button,
         name="change-button",
@@ -38,6 +43,9 @@ _changes = [
 # The customer. The door stands last: whatever else is written after /yours/ is taken for a link.
 _yours = [
     path("yours/", yours.yours, name="yours"),
+    path("yours/changes/<int:change_number>/", yours_changes.change, name="yours-change"),
+    path("yours/changes/<int:change_number>/paper.pdf", papers.yours_change, name="yours-change-paper"),
+    path("yours/photos/<uuid:key>/<int:side>/", yours_photos.photo, name="yours-photo"),
     path("yours/<path:token>", yours.door, name="door"),
 ]
 

@@ -10,6 +10,7 @@ from django.http import Http404
 
 from shopflow.common import clock
 from shopflow.instruments.models import Finding, Instrument
+from shopflow.instruments.selectors.findings import CurrentFinding, current_findings
 from shopflow.offers.models import ChangeOrder
 
 
@@ -61,17 +62,15 @@ def change_or_404(instrument: Instrument, number: int) -> ChangeOrder:
     return found
 
 
-def findings_to_ask_about(instrument: Instrument) -> list[Finding]:
+def findings_to_ask_about(instrument: Instrument) -> list[CurrentFinding]:
     """Findings about which a change order could be begun: not decided, to be mended, or left."""
-    open_ones = Finding.objects.filter(instrument=instrument, taken_back_at=None, later_words=None)
     wanted = [Finding.State.OPEN, Finding.State.IN_WORK, Finding.State.LEFT]
     asked = ChangeOrder.objects.filter(
         instrument=instrument, state__in=[ChangeOrder.State.DRAFT, ChangeOrder.State.SENT]
     )
-    rows = open_ones.filter(state__in=wanted).exclude(pk__in=asked.values("finding"))
-    return list(
-        rows.select_related("survey", "kind", "group").order_by("-survey__number", "-severity", "number")
-    )
+    taken = set(asked.values_list("finding_id", flat=True))
+    found = [one for one in current_findings(instrument) if one.state in wanted and one.pk not in taken]
+    return sorted(found, key=lambda one: (-one.latest.survey.number, -one.severity, one.number))
 
 
 def _rows() -> QuerySet[ChangeOrder]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from django.db.models import Count, QuerySet
 
 from shopflow.instruments.models import Finding, Instrument
+from shopflow.instruments.selectors.findings import CurrentFinding, by_consequence, current_findings
 from shopflow.offers.models import LeftAsFound
 
 
@@ -20,12 +21,10 @@ def no_longer_left(instrument: Instrument) -> list[LeftAsFound]:
     return list(_rows(instrument).exclude(ended_at=None).order_by("-ended_at"))
 
 
-def undecided(instrument: Instrument) -> list[Finding]:
+def undecided(instrument: Instrument) -> list[CurrentFinding]:
     """Findings about which nobody has decided yet, the gravest first."""
-    rows = Finding.objects.filter(
-        instrument=instrument, state=Finding.State.OPEN, taken_back_at=None, later_words=None
-    )
-    return list(rows.select_related("kind", "group", "survey").order_by("-severity", "number"))
+    found = current_findings(instrument)
+    return by_consequence(one for one in found if one.state == Finding.State.OPEN)
 
 
 @dataclass(frozen=True, slots=True)

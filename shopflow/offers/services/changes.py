@@ -50,6 +50,8 @@ class DraftChanged(Refused):
 def begin(*, finding: Finding, by: Person, stops: Iterable[Task] = ()) -> ChangeOrder:
     """Begin the change order of a finding, filled in as far as the shop knows; one that is open is kept."""
     access.require(by, Deed.OFFERS)
+    # What a later survey says of a finding belongs to the finding itself.
+    finding = finding.about or finding
     # The instrument's lock: two who begin at once get one change order.
     instrument = Instrument.objects.select_for_update().get(pk=finding.instrument_id)
     there = ChangeOrder.objects.filter(finding=finding, state__in=OPEN).first()
