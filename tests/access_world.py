@@ -14,11 +14,13 @@ from typing import Any
 
 from django.test import Client
 
-from shopflow.catalogue.models import Caution, Kind, Rest, Route, RouteStep
+from shopflow.catalogue.models import Caution, ComponentGroup, Kind, Rest, Route, RouteStep
 from shopflow.common import clock
 from shopflow.compute.calendar import IsoWeek
 from shopflow.customers.models import Customer
 from shopflow.customers.services import links
+from shopflow.instruments.models import Finding, Survey
+from shopflow.offers.services import changes
 from shopflow.people.edits import mark_of
 from shopflow.photos.models import Photo
 from shopflow.photos.services import add_photo, facts_of, make_copies
@@ -57,6 +59,7 @@ class World:
         self._work()
         self._set_up()
         self._list()
+        self._came_to_light()
 
     def _work(self) -> None:
         manager = self.people["manager"]
@@ -128,6 +131,25 @@ class World:
             ends_at=now + timedelta(hours=2),
             hours=1,
         )
+
+    def _came_to_light(self) -> None:
+        """A finding of a second survey, and what the customer was asked about it; another, not decided."""
+        group, _ = ComponentGroup.objects.get_or_create(code="trial", defaults={"name": "Soundboard"})
+        survey = Survey.objects.create(
+            instrument=self.instrument, number=7, by=self.someone, finished_at=clock.now()
+        )
+        usual = {"survey": survey, "instrument": self.instrument, "group": group, "by": self.someone}
+        self.surprise, self.open_question = (
+            Finding.objects.create(number=number, name=name, severity=2, **usual)
+            for number, name in ((701, "A crack under the plate"), (702, "A worn hinge"))
+        )
+        manager = self.people["manager"]
+        draft = changes.begin(finding=self.surprise, by=manager)
+        draft.why_hidden = "it lay under the plate"
+        draft.save()
+        draft.choices.filter(kind="do").update(words="Shim it.", price=200)
+        draft.choices.filter(kind="leave").update(consequence="It may buzz.")
+        self.change = changes.send(change=draft, seen_edition=draft.edition, by=manager)
 
     def _list(self) -> None:
         manager = self.people["manager"]
@@ -201,6 +223,9 @@ ARGUMENTS: dict[str, Callable[[World], Any]] = {
     "week": lambda world: world.week,
     "reports:year-of number": lambda world: world.week.year,
     "what": lambda world: "on-hand",
+    "offers:yours-photo key": lambda world: world.photo.key,
+    "change_number": lambda world: world.change.number,
+    "offers:change-button button": lambda world: "rewrite",
     "offers:link-revoke pk": lambda world: world.private_link.link.pk,
     "token": lambda world: world.private_link.token,
 }
@@ -211,6 +236,11 @@ NOT_THERE: dict[str, Any] = {"week": "1999-W01"}
 
 def _tap(**fields: Any) -> Form:
     return {"key": "tap-of-the-matrix"} | fields
+
+
+def _answer(world: World) -> Form:
+    choice = world.change.choices.get(kind="do").pk
+    return {"choice": choice, "typed_name": "P. V.", "fingerprint": world.change.fingerprint}
 
 
 # Forms that would be taken from someone who may; where none stands here, an empty one is sent.
@@ -226,6 +256,10 @@ FORMS: dict[str, Callable[[World], Form]] = {
     "workshop:take-back-hours": lambda world: _tap(entry=world.hours.pk),
     "photos:photo": lambda world: {"role": "after", "caption": "lid", "seen": mark_of(facts_of(world.photo))},
     "people:person-pin": lambda world: {"pin": "407915"},
+    "offers:change-begin": lambda world: {"finding": world.open_question.pk},
+    "offers:change-button": lambda world: {"edition": world.change.edition},
+    "offers:change-answer": lambda world: _answer(world),
+    "offers:yours-change": lambda world: _answer(world),
     "offers:link-make": lambda world: {"key": "key-of-the-matrix", "days": "30"},
     "people:tablets": lambda world: {"name": "Tablet of the matrix", "pixels_per_mm": "5.20"},
 }
