@@ -62,8 +62,8 @@ class ChangeForm(forms.Form):
     )
     edition = WholeNumberField(least=1, most=2_000_000_000, widget=forms.HiddenInput)
 
-    def __init__(self, *args: Any, change: ChangeOrder, **kwargs: Any) -> None:
-        super().__init__(*args, initial=_facts_of(change), **kwargs)
+    def __init__(self, data: Mapping[str, Any] | None = None, *, change: ChangeOrder) -> None:
+        super().__init__(data, initial=_facts_of(change))
         photos = Photo.objects.filter(instrument=change.instrument, state=Photo.State.READY, hidden_at=None)
         self.fields["photo"].queryset = photos.order_by("-added_at")  # type: ignore[attr-defined]
         tasks = Task.objects.open().before_leaving().filter(instrument=change.instrument)
@@ -93,10 +93,10 @@ class ChoiceForm(forms.Form):
     days_low = WholeNumberField(label="Later by, days: from", least=0, most=MOST_DAYS, required=False)
     days_high = WholeNumberField(label="to", least=0, most=MOST_DAYS, required=False)
 
-    def __init__(self, *args: Any, kind: str, change: ChangeOrder, **kwargs: Any) -> None:
+    def __init__(self, data: Mapping[str, Any] | None = None, *, kind: str, change: ChangeOrder) -> None:
         self.kind = kind
         self.row = next((row for row in change.choices.all() if row.kind == kind), None)
-        super().__init__(*args, prefix=kind, initial=_choice_facts_of(self.row), **kwargs)
+        super().__init__(data, prefix=kind, initial=_choice_facts_of(self.row))
         if change.finding.kind_id:
             remedies = Remedy.objects.in_use().filter(finding_kind=change.finding.kind_id)
             self.fields["remedy"].queryset = (  # type: ignore[attr-defined]

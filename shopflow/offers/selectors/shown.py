@@ -31,4 +31,6 @@ def _stands_in_a_paper(photo: Photo, instrument: Instrument) -> bool:
     if changes.filter(frozen__photo=str(photo.key)).exists():
         return True
     given = Handover.objects.filter(instrument=instrument).exclude(handed_over_at=None)
-    return any(str(photo.key) in report["photos"] for report in given.values_list("frozen", flat=True))
+    return any(
+        str(photo.key) in (report or {})["photos"] for report in given.values_list("frozen", flat=True)
+    )

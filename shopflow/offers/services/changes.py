@@ -251,7 +251,7 @@ def _save_choices(change: ChangeOrder, choices: Mapping[str, Mapping[str, Any]],
 
 def _reckon(row: ChangeChoice, job: JobUnderWay, *, price_anew: bool, other_remedy: bool) -> None:
     if row.kind == ChangeChoice.Kind.LEAVE:
-        row.price = row.cost = row.hours = 0  # type: ignore[assignment]
+        row.price = row.cost = row.hours = 0
         row.remedy, row.days_low, row.days_high = None, 0, 0
         return
     typed = row.price
