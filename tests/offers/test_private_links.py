@@ -111,17 +111,21 @@ def test_wrong_expired_revoked_and_mistyped_links_get_the_same_page(maud, piano,
 def test_links_that_lead_nowhere_take_the_same_time_whatever_the_reason(maud, piano):
     revoked = links.make(instrument=piano, by=maud)
     links.revoke(link=revoked.link, by=maud)
-    tokens, browser = {"wrong": "x" * 43, "revoked": revoked.token}, Client()
-    times: dict[str, list[float]] = {"wrong": [], "revoked": []}
-    for _ in range(60):
-        for name, token in tokens.items():
-            WrongLink.objects.all().delete()
-            began = time.perf_counter()
-            browser.get(f"/yours/{token}/")
-            times[name].append(time.perf_counter() - began)
-    wrong, gone = (statistics.median(sorted(times[name])[:30]) for name in times)
-    # The bar is 5 % on a quiet machine; twice that leaves room for a busy one.
-    assert abs(wrong - gone) < 0.10 * max(wrong, gone)
+    browser = Client()
+
+    def differ_by() -> float:
+        times: dict[str, list[float]] = {"x" * 43: [], revoked.token: []}
+        for _ in range(50):
+            for token, spent in times.items():
+                WrongLink.objects.all().delete()
+                began = time.thread_time()
+                browser.get(f"/yours/{token}/")
+                spent.append(time.thread_time() - began)
+        wrong, gone = (statistics.mean(sorted(spent)[:20]) for spent in times.values())
+        return abs(wrong - gone) / max(wrong, gone)
+
+    # A busy machine can make a difference where there is none, but cannot hide one three times.
+    assert min(differ_by() for _ in range(3)) < 0.05
 
 
 def test_wrong_links_ask_the_database_the_same_whatever_the_reason(maud, piano, django_assert_num_queries):

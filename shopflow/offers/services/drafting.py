@@ -1,0 +1,221 @@
+"""Making and changing a draft: options from the usual levels or from scopes that were weighed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db import transaction
+
+from shopflow.catalogue.models import Remedy
+from shopflow.common.refusals import Refused
+from shopflow.instruments.models import Finding, Instrument
+from shopflow.instruments.selectors import CurrentFinding, by_consequence, current_findings
+from shopflow.offers.models import (
+    Offer,
+    Option,
+    OptionFinding,
+    OptionWork,
+    Scope,
+    Treatment,
+)
+from shopflow.offers.selectors.whole_job import HIGHEST_PRICE, Job, Reckoner
+from shopflow.people import access
+from shopflow.people.access import Deed
+from shopflow.people.models import Person
+
+from .levels import Way, way_for, why_left
+from .offers import MOST_OPTIONS, ask_for_weeks, begin, held_draft
+
+# What is mended or in work already is not offered once more.
+OPEN_STATES = {Finding.State.OPEN, Finding.State.LEFT}
+NOT_SAID = "Not written down yet."
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """What is read once to fill any number of options: findings, their remedies, and the sums."""
+
+    found: list[CurrentFinding]
+    remedies: dict[int, list[Remedy]]
+    reckoner: Reckoner
+
+    @classmethod
+    def of(cls, instrument: Instrument) -> Bench:
+        found = by_consequence(one for one in current_findings(instrument) if one.state in OPEN_STATES)
+        return cls(found, _remedies_for(instrument, found), Reckoner.of(instrument))
+
+
+@transaction.atomic
+def draft(
+    *, instrument: Instrument, levels: Sequence[str], scopes: Sequence[Scope] = (), by: Person, key: str = ""
+) -> Offer:
+    """A new draft with an option for each level and each scope; a form sent twice makes one."""
+    access.require(by, Deed.OFFERS)
+    if not levels and not scopes:
+        raise Refused("Choose at least one way to go.", field="levels")
+    if len(levels) + len(scopes) > MOST_OPTIONS:
+        raise Refused(f"An offer has at most {MOST_OPTIONS} options side by side.", field="levels")
+    offer, is_new = begin(instrument=instrument, by=by, key=key)
+    if not is_new:
+        return offer
+    bench = Bench.of(instrument)
+    for level in levels:
+        fill(offer, way_for(level, bench.found, bench.remedies) if level in USUAL else own_way(), bench)
+    for scope in scopes:
+        fill(offer, way_of_scope(scope, bench), bench, scope=scope)
+    _recommend_one(offer)
+    _suggest_deposit(offer)
+    ask_for_weeks(offer, by=by)
+    return offer
+
+
+USUAL = {Option.Level.KEEP_GOING, Option.Level.GOOD_ORDER, Option.Level.REBUILT, Option.Level.CASE_ONLY}
+
+
+@transaction.atomic
+def add_option(
+    *, offer: Offer, level: str, seen_edition: int, by: Person, scope: Scope | None = None
+) -> Option:
+    """One more way to go, of a usual level, from a scope, or empty and in the shop's own words."""
+    access.require(by, Deed.OFFERS)
+    offer = held_draft(offer, seen_edition)
+    if offer.options.count() >= MOST_OPTIONS:
+        raise Refused(f"An offer has at most {MOST_OPTIONS} options side by side.")
+    bench = Bench.of(offer.instrument)
+    if scope is not None:
+        way = way_of_scope(scope, bench)
+    else:
+        way = way_for(level, bench.found, bench.remedies) if level in USUAL else own_way()
+    made = fill(offer, way, bench, scope=scope)
+    note_change(offer, by=by)
+    return made
+
+
+@transaction.atomic
+def take_out_option(*, offer: Offer, option: Option, seen_edition: int, by: Person) -> None:
+    access.require(by, Deed.OFFERS)
+    offer = held_draft(offer, seen_edition)
+    offer.options.filter(pk=option.pk).delete()
+    note_change(offer, by=by)
+
+
+def own_way() -> Way:
+    return Way(Option.Level.OWN, "In our own words", "", {})
+
+
+def fill(offer: Offer, way: Way, bench: Bench, *, scope: Scope | None = None) -> Option:
+    """Write one option with its works, its sums, and what it leaves."""
+    option = Option(offer=offer, scope=scope, level=way.level, name=way.name[:80], words=way.words[:1000])
+    option.position = offer.options.count()
+    option.price = Decimal(0)
+    option.save()
+    fill_rows(option, way, bench)
+    return option
+
+
+def way_of_scope(scope: Scope, bench: Bench) -> Way:
+    """A scope that was weighed and kept, as a way to go."""
+    chosen = dict(remedies_of_scope(scope, bench.remedies))
+    return Way(Option.Level.OWN, scope.name or f"For {scope.budget:,.0f}", "", chosen)
+
+
+def remedies_of_scope(scope: Scope, remedies: Mapping[int, list[Remedy]]) -> Iterable[tuple[int, Remedy]]:
+    """Finding and remedy of each choice of a scope; a choice's id names both."""
+    for chosen in scope.chosen:
+        finding, _, remedy = str(chosen).partition(":")
+        for one in remedies.get(int(finding) if finding.isdecimal() else 0, []):
+            if remedy in {str(one.pk), one.code}:
+                yield int(finding), one
+
+
+def fill_rows(option: Option, way: Way, bench: Bench) -> None:
+    """Works, findings and sums of an option for this choice; what was typed about what is left stays."""
+    job = bench.reckoner.job(way.remedies.values())
+    was_reckoned = option.price == option.reckoned
+    typed = {row.finding_id: row for row in option.findings.filter(treatment=Treatment.LEAVE)}
+    option.works.all().delete()
+    option.findings.all().delete()
+    OptionWork.objects.bulk_create(
+        OptionWork(
+            option=option, operation=line.operation, hours=line.hours, cost=line.cost, price=line.price
+        )
+        for line in job.lines
+    )
+    rows = [_row(option, way, one, bench, job) for one in bench.found]
+    OptionFinding.objects.bulk_create(_as_typed(row, typed.get(row.finding_id)) for row in rows)
+    option.reckoned, option.cost, option.hours = job.price, job.cost, job.hours
+    if was_reckoned:
+        option.price, option.price_reason = job.price, ""
+    option.save()
+
+
+def _as_typed(row: OptionFinding, before: OptionFinding | None) -> OptionFinding:
+    if before is not None and row.treatment == Treatment.LEAVE:
+        row.reason, row.consequence, row.can_wait = before.reason, before.consequence, before.can_wait
+    return row
+
+
+def _row(option: Option, way: Way, one: CurrentFinding, bench: Bench, job: Job) -> OptionFinding:
+    remedy = way.remedies.get(one.pk)
+    if remedy is not None:
+        kind = Treatment.REPLACE if remedy.kind == Remedy.Kind.REPLACE else Treatment.REPAIR
+        return OptionFinding(option=option, finding=one.first, treatment=kind, remedy=remedy)
+    now, later = _prices_left(one, way, bench, job)
+    return OptionFinding(
+        option=option,
+        finding=one.first,
+        treatment=Treatment.LEAVE,
+        reason=why_left(way.level, one),
+        consequence=(one.if_left or NOT_SAID)[:400],
+        can_wait=True,
+        price_now=now,
+        price_later=later,
+    )
+
+
+def _prices_left(
+    one: CurrentFinding, way: Way, bench: Bench, job: Job
+) -> tuple[Decimal | None, Decimal | None]:
+    """What mending it would add to this job, and what it comes to in a job of its own."""
+    fitting = bench.remedies.get(one.pk)
+    if not fitting:
+        return None, None
+    lightest = fitting[0]
+    with_it = bench.reckoner.job([*way.remedies.values(), lightest])
+    alone = bench.reckoner.job([lightest])
+    return max(Decimal(0), with_it.price - job.price), min(HIGHEST_PRICE, alone.price)
+
+
+def _remedies_for(instrument: Instrument, found: Sequence[CurrentFinding]) -> dict[int, list[Remedy]]:
+    """By finding, the lightest first: those in use that fit this kind of instrument. Two queries."""
+    kinds = {one.kind.pk for one in found if one.kind}
+    rows = Remedy.objects.in_use().filter(finding_kind__in=kinds, only_for__in=("", instrument.kind))
+    by_kind: dict[int, list[Remedy]] = {}
+    for remedy in rows.prefetch_related("operations").order_by("position", "pk"):
+        by_kind.setdefault(remedy.finding_kind_id, []).append(remedy)
+    return {one.pk: by_kind.get(one.kind.pk, []) for one in found if one.kind}
+
+
+def _recommend_one(offer: Offer) -> None:
+    options = list(offer.options.all())
+    usual = [one for one in options if one.level == Option.Level.GOOD_ORDER] or options
+    usual[0].is_recommended = True
+    usual[0].save(update_fields=["is_recommended"])
+
+
+def _suggest_deposit(offer: Offer) -> None:
+    """The shop's share of the cheapest option: nobody is asked for more than the yes may turn out to be."""
+    share = Reckoner.of(offer.instrument).terms.deposit_percent
+    least = min((one.price for one in offer.options.all()), default=Decimal(0))
+    offer.deposit = (least * share / 100).quantize(Decimal(1))
+    offer.save(update_fields=["deposit"])
+
+
+def note_change(offer: Offer, *, by: Person) -> None:
+    """Another edition of the draft: the plan is asked anew for its weeks."""
+    offer.edition += 1
+    offer.save(update_fields=["edition"])
+    offer.options.update(weeks_low=None, weeks_likely=None, weeks_high=None, weeks_words="")
+    ask_for_weeks(offer, by=by)
