@@ -1,4 +1,8 @@
-"""What to do for this money: ``fit`` the best work to a budget, or see the whole ``curve``.
+"""What to do for this money: ``fit`` the best work to a budget, see the ``curve``, ``ask`` for many budgets.
+
+`choices`: what was asked, checked; `solver`: the same in whole numbers, and HiGHS; `ties`: what hangs
+together; `ways`: how to go through it; `front`: all efficient sets; `listed`: answers read off them; `slope`:
+bounds; `near`: answers from lists that bounds keep short; `stairs`: the curve by these.
 
 >>> from decimal import Decimal
 >>> from shopflow.compute.scope import Choice, fit
@@ -6,7 +10,8 @@
 ('tune',)
 """
 
+from shopflow.compute.scope.answers import Curve, Fit, NextStep, Point
 from shopflow.compute.scope.choices import Choice
-from shopflow.compute.scope.fitting import Curve, Fit, NextStep, Point, curve, fit
+from shopflow.compute.scope.fitting import Question, ask, curve, fit
 
-__all__ = ["Choice", "Curve", "Fit", "NextStep", "Point", "curve", "fit"]
+__all__ = ["Choice", "Curve", "Fit", "NextStep", "Point", "Question", "ask", "curve", "fit"]

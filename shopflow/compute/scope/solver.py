@@ -39,7 +39,7 @@ class Scales:
         cents = [int(each.cost / CENT) for each in wishes.choices]
         self.cents_per_step = math.gcd(*cents) or 1
         self.costs = [each // self.cents_per_step for each in cents]
-        self.worths = _on_a_grid([each.benefit for each in wishes.choices])
+        self.worths, self.benefit_per_step = _on_a_grid([each.benefit for each in wishes.choices])
         self.place = {each.id: place for place, each in enumerate(wishes.choices)}
         self.pulls = [self._places(wishes.pulls[each.id]) for each in wishes.choices]
         self.must = self._places(wishes.insisted)
@@ -53,15 +53,24 @@ class Scales:
         """Money in whole steps; what is left over below one step buys nothing."""
         return int(budget / CENT) // self.cents_per_step
 
+    @property
+    def must_cost(self) -> int:
+        """What the work costs that must be in."""
+        return sum(self.costs[place] for place in self.must)
+
+    def money(self, steps: int) -> Decimal:
+        """Whole steps as money."""
+        return steps * self.cents_per_step * CENT
+
     def best(self, limit: int) -> Pick:
         """Most worth within the limit; among equals the cheapest; among those the first by order given."""
         top = self._ask([-each for each in self.worths], limit=limit)
         if top is None:
-            return self._pick(self.must, is_proven=False)
+            return self.pick(self.must, is_proven=False)
         if not top.is_proven:
             return top
         cheap = self._ask(self.costs, floor=top.worth, limit=top.cost)
-        return self._first(cheap) if cheap and cheap.is_proven else self._pick(top.places, is_proven=False)
+        return self._first(cheap) if cheap and cheap.is_proven else self.pick(top.places, is_proven=False)
 
     def above(self, pick: Pick) -> Pick | None:
         """The cheapest set worth more than this one, and the best for that money; None if there is none."""
@@ -79,7 +88,7 @@ class Scales:
                 early[place] = -(1 << (len(batch) - 1 - rank))
             found = self._ask(early, limit=pick.cost, floor=pick.worth, fixed=fixed)
             if not found or not found.is_proven:
-                return self._pick(pick.places, is_proven=False)
+                return self.pick(pick.places, is_proven=False)
             fixed |= {place: place in found.places for place in batch}
             pick = found
         return pick
@@ -96,11 +105,11 @@ class Scales:
         places, is_proven = minimise(self, objective, limit, floor, fixed or {})
         if places is None:
             return None
-        pick = self._pick(places, is_proven)
+        pick = self.pick(places, is_proven)
         kept = (limit is None or pick.cost <= limit) and (floor is None or pick.worth >= floor)
         return pick if kept and self._holds(pick.places) else None
 
-    def _pick(self, places: Iterable[int], is_proven: bool = True) -> Pick:
+    def pick(self, places: Iterable[int], is_proven: bool = True) -> Pick:
         """Only what is worth something or insisted on, with what it pulls in: nothing opened for nothing."""
         wanted = [self.pulls[place] for place in places if self.worths[place]]
         taken = self.must.union(*wanted)
@@ -175,12 +184,13 @@ def _row(solver: Any, low: float, high: float, entries: dict[int, int]) -> None:
     solver.addRow(float(low), float(high), len(used), list(used), list(used.values()))
 
 
-def _on_a_grid(benefits: Sequence[float]) -> list[int]:
-    """Benefits as whole numbers: exactly, as the decimals they print as, or rounded if that is too fine."""
+def _on_a_grid(benefits: Sequence[float]) -> tuple[list[int], float]:
+    """Benefits as whole numbers, and what one is worth: exact as the decimals print, rounded if too fine."""
     exact = [Decimal(repr(each)) for each in benefits]
     places = max((-int(each.normalize().as_tuple().exponent) for each in exact), default=0)
     whole = [int(each.scaleb(max(places, 0))) for each in exact]
     shared = math.gcd(*whole) or 1
     if sum(whole) // shared <= FINEST:
-        return [each // shared for each in whole]
-    return [math.ceil(each * FINEST // sum(whole)) or int(each > 0) for each in whole]
+        return [each // shared for each in whole], float(Decimal(shared).scaleb(-max(places, 0)))
+    steps = [math.ceil(each * FINEST // sum(whole)) or int(each > 0) for each in whole]
+    return steps, math.fsum(benefits) / sum(steps)
