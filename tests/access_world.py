@@ -14,7 +14,7 @@ from typing import Any
 
 from django.test import Client
 
-from shopflow.catalogue.models import Caution, ComponentGroup, Kind, Rest, Route, RouteStep
+from shopflow.catalogue.models import Caution, ComponentGroup, Kind, ReadingKind, Rest, Route, RouteStep
 from shopflow.common import clock
 from shopflow.compute.calendar import IsoWeek
 from shopflow.customers.models import Customer
@@ -27,6 +27,7 @@ from shopflow.photos.services import add_photo, facts_of, make_copies
 from shopflow.planning.measures import HoldBack, LetGoOn
 from shopflow.planning.measures import to_data as measures_to_data
 from shopflow.planning.models import ClosedDay, Hold, Leave, PartOnOrder, Plan, PlanLine, ScarceThing
+from shopflow.readings.models import BenchSheet, Reading
 from shopflow.reports.models import WeeklyReport
 from shopflow.reports.selectors.week import week_figures
 from shopflow.workshop.services import hours, snags
@@ -57,6 +58,7 @@ class World:
         self.someone = cast.person("Bea Cole", home=self.bench)
         self.tablet = cast.tablet()
         self._work()
+        self._sheet()
         self._set_up()
         self._list()
         self._came_to_light()
@@ -84,6 +86,14 @@ class World:
             ask_again_on=clock.today(),
             by=manager,
             owner=manager,
+        )
+
+    def _sheet(self) -> None:
+        type(self.task.operation).objects.filter(pk=self.task.operation_id).update(sheet="finishing")
+        gloss = ReadingKind.objects.create(code="gloss", name="Gloss", unit="GU")
+        sheet = BenchSheet.objects.create(task=self.task, kind="finishing", opened_by=self.people["hand"])
+        self.reading = Reading.objects.create(
+            sheet=sheet, kind=gloss, typed="80", unit="GU", value=80, by=self.people["hand"]
         )
 
     def _photo(self) -> Photo:
@@ -212,6 +222,11 @@ ARGUMENTS: dict[str, Callable[[World], Any]] = {
     "number": lambda world: world.instrument.number,
     "key": lambda world: world.waiting_file(),
     "workshop:brought key": lambda world: world.brought,
+    "readings pk": lambda world: world.task.pk,
+    "readings kind": lambda world: "finishing",
+    "readings:sum code": lambda world: "may-coat",
+    "readings what": lambda world: "reading",
+    "line_pk": lambda world: world.reading.pk,
     "workshop pk": lambda world: world.task.pk,
     "workshop:clear-snag pk": lambda world: world.stopped.pk,
     "workshop:ask-again pk": lambda world: world.stopped.pk,
@@ -253,6 +268,12 @@ FORMS: dict[str, Callable[[World], Form]] = {
     "workshop:clear-snag": lambda world: _tap(),
     "workshop:ask-again": lambda world: _tap(ask_again_on=clock.today()),
     "workshop:hours": lambda world: _tap(hours="1.5"),
+    "readings:read": lambda world: _tap(kind="gloss", phase="before", typed="82,5"),
+    "readings:sum": lambda world: _tap(temp_c="20", rh="60", surface_c="19", margin_c="3", highest_rh="85"),
+    "readings:strike": lambda world: _tap(reason="read on the wrong panel"),
+    "readings:seen": lambda world: _tap(),
+    "readings:cure": lambda world: _tap(hours="48", basis="the sheet of the lacquer"),
+    "readings:note-air": lambda world: _tap(room="Booth", temp_c="20", rh_percent="55"),
     "workshop:take-back-hours": lambda world: _tap(entry=world.hours.pk),
     "photos:photo": lambda world: {"role": "after", "caption": "lid", "seen": mark_of(facts_of(world.photo))},
     "people:person-pin": lambda world: {"pin": "407915"},

@@ -39,11 +39,14 @@ class Task(models.Model):
     rest_hours = models.DecimalField(
         "planned rest, calendar hours", max_digits=6, decimal_places=1, default=0
     )
+    # The least that it rests: the catalogue's low figure when it was laid out, or what its bench sheet says.
+    least_rest_hours = models.DecimalField(max_digits=6, decimal_places=1, default=0, editable=False)
     # When the published plan begins it, written when that plan is put up; None where it says nothing.
     planned_for = models.DateTimeField(null=True, editable=False)
     at_the_owners = models.BooleanField("done after the instrument has left", default=False)
-    # Written by readings, from its bench sheet: when it may be touched, when it was last read.
+    # Set when it enters a rest, moved by its bench sheet; None outside a rest.
     earliest_touch = models.DateTimeField("resting at least until", null=True, editable=False)
+    # Written by readings, from its bench sheet.
     read_at = models.DateTimeField("last reading on its bench sheet", null=True, editable=False)
     person = models.ForeignKey(
         "people.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="tasks"

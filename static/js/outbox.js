@@ -114,7 +114,7 @@ async function settle(tap, answer) {
     const kept = { ...tap, refusal: answer.words };
     await drawer.change(kept);
     refused.push(kept);
-    formsOf(tap).forEach((form) => show(form, ""));
+    formsOf(tap).forEach((form) => { show(form, ""); if (answer.ask) askAgain(form); });
   }
   formsOf(tap).forEach((form) => { form.elements.key.value = freshKey(); });
   tell();
@@ -134,7 +134,16 @@ const formsOf = (tap) => [...document.querySelectorAll("form[data-tap]")].filter
 
 function close(form) {
   form.closest("details[open]")?.removeAttribute("open");
-  form.reset();
+  // What is worked out again with one value changed keeps the others.
+  if (!("keep" in form.dataset)) form.reset();
+  form.querySelector("[data-when-asked]")?.setAttribute("hidden", "");
+}
+
+/** A value beyond what is possible: the form asks whether it was measured again. */
+function askAgain(form) {
+  const asked = form.querySelector("[data-when-asked]");
+  asked?.removeAttribute("hidden");
+  asked?.querySelector("input")?.focus();
 }
 
 /** Say beside the button where its tap is: kept here, or received over there. */

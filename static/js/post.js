@@ -7,7 +7,7 @@ const TOO_LARGE = "That was too large to send, so it was not taken.";
 
 /** What may become of a tap: it was received, it was refused for good, or it has to stay for now. */
 export const received = (said) => ({ fate: "received", ...said });
-const refused = (words) => ({ fate: "refused", words });
+const refused = (words, ask) => ({ fate: "refused", words, ask });
 const stays = (why) => ({ fate: "stays", why });
 
 // The cookie is always the present one, whatever page this is and whoever signed in meanwhile.
@@ -34,7 +34,7 @@ async function fateOf(answer) {
   const said = await wordsIn(answer);
   if (answer.ok) return said ? received(said) : stays("strange");
   if (answer.status === 401 || answer.type === "opaqueredirect") return stays("nobody");
-  if (said && answer.status < 500) return refused(said.words);
+  if (said && answer.status < 500) return refused(said.words, said.ask);
   if (answer.status === 404) return refused(GONE);
   if (answer.status === 413) return refused(TOO_LARGE);
   if (answer.status === 403) return stays("old page");

@@ -144,15 +144,16 @@ def test_a_stopped_task_says_why_whose_it_is_and_when_to_ask(client, finn, strip
 
 
 def test_a_resting_task_says_when_it_may_be_touched_and_comes_up_when_its_rest_is_over(client, finn, strip):
-    strip.rest_hours = 48
+    strip.least_rest_hours = 48
     strip.save()
     cast.walk(strip, by=finn, until="hardening")
     answer = page(client, finn)
     assert section(answer, "resting").rows[0].task == strip
     said = answer.content.decode()
     assert "Earliest touch:" in said
-    assert "by the planned rest of 2 days" in said
-    assert "End the rest early" in said
+    assert "after a rest of at least 2 days" in said
+    assert "Rest is over" not in said
+    assert "Nothing to do before the earliest touch" in said
     with clock.at(clock.now() + timedelta(hours=49)):
         later = page(client, finn)
     assert section(later, "resting") is None

@@ -19,7 +19,7 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from shopflow.catalogue.models import Stage
+from shopflow.catalogue.models import Rest, Stage
 from shopflow.common import clock
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Instrument
@@ -53,6 +53,12 @@ class Shop(RuleBasedStateMachine):
         self.ops = [cast.operation(code, at=bench) for code in ("strip", "sand", "rub-out")]
         self.ops[1].must.add(self.ops[0])
         self.ops[2].after.add(self.ops[1])
+        # One rests longer than the program lasts, one not so long, one not at all.
+        for op, hours in ((self.ops[0], 48), (self.ops[1], 1)):
+            op.rest = Rest.objects.create(
+                code=f"rest-{hours}", name="hardens", hours_low=hours, hours_likely=hours, hours_high=hours
+            )
+            op.save()
         self.place: dict[int, int] = {}
         self.sent: list[tuple[dict, object]] = []
         self.take_in()
@@ -187,6 +193,22 @@ class Shop(RuleBasedStateMachine):
                 assert signed.exists() or need.needs.dropped_at
 
     @invariant()
+    def nothing_left_its_rest_too_early(self) -> None:
+        """Without an override, nobody went on from a rest before its least hours were over."""
+        for move in Move.objects.filter(origin__kind="resting", undoes=None, overrode=False):
+            path = move.task.path
+            if path.index(move.target_id) < path.index(move.origin_id):
+                continue
+            began = _rest_began(move)
+            least = timedelta(hours=float(move.task.least_rest_hours))
+            assert move.recorded_at >= began + least
+
+    @invariant()
+    def only_what_rests_has_an_earliest_touch(self) -> None:
+        for task in Task.objects.exclude(earliest_touch=None):
+            assert task.stage.kind == Stage.Kind.RESTING
+
+    @invariant()
     def finished_means_all_signed(self) -> None:
         for piano in Instrument.objects.filter(left_on=None).exclude(finished_on=None):
             assert not Task.objects.open().before_leaving().filter(instrument=piano).exists()
@@ -195,6 +217,17 @@ class Shop(RuleBasedStateMachine):
     def one_answer_per_tap(self) -> None:
         pairs = list(Tap.objects.values_list("client", "key"))
         assert len(pairs) == len(set(pairs))
+
+
+def _rest_began(leaving: Move) -> datetime:
+    """When the stay that this move ends began, told by replaying what came before it; undone lines undo."""
+    standing: list[Move] = []
+    for line in Move.objects.filter(task=leaving.task, pk__lt=leaving.pk).order_by("pk"):
+        if line.undoes_id:
+            standing = [kept for kept in standing if kept.pk != line.undoes_id]
+        else:
+            standing.append(line)
+    return standing[-1].recorded_at
 
 
 @pytest.mark.django_db

@@ -40,8 +40,9 @@ class DepartmentForm(SetUpForm):
 class StageForm(SetUpForm):
     class Meta:
         model = Stage
-        fields = ["name", "kind", "needs_photo", "needs_second_eyes"]
+        fields = ["name", "kind", "needs_photo", "needs_reading", "needs_second_eyes"]
         field_classes = {"name": LineField}
+        help_texts = {"needs_reading": "asked only of operations that have a bench sheet"}
 
 
 class NewStageForm(StageForm):

@@ -50,6 +50,7 @@ class OperationForm(SetUpForm):
             "rest",
             "if_left",
             "evidence",
+            "sheet",
             "at_the_owners",
             "stages",
             "must",

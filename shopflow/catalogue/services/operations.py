@@ -35,6 +35,7 @@ class Words:
     evidence: str = ""
     materials: str = ""
     at_the_owners: bool = False
+    sheet: str = ""
 
 
 @dataclass(frozen=True, slots=True)

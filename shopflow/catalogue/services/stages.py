@@ -30,6 +30,7 @@ def add_stage(
     needs_second_eyes: bool,
     for_all: bool,
     by: Person,
+    needs_reading: bool = False,
 ) -> Stage:
     """A new stage, last before the signature (a rack: last of the racks).
 
@@ -44,6 +45,7 @@ def add_stage(
         name=name,
         kind=kind,
         needs_photo=needs_photo,
+        needs_reading=needs_reading,
         needs_second_eyes=needs_second_eyes,
         position=len(stages),
     )
@@ -56,7 +58,14 @@ def add_stage(
 
 @transaction.atomic
 def change_stage(
-    *, stage: Stage, name: str, kind: str, needs_photo: bool, needs_second_eyes: bool, by: Person
+    *,
+    stage: Stage,
+    name: str,
+    kind: str,
+    needs_photo: bool,
+    needs_second_eyes: bool,
+    by: Person,
+    needs_reading: bool = False,
 ) -> Stage:
     access.require(by, Deed.SET_UP)
     was = Stage.objects.select_for_update(of=("self",)).get(pk=stage.pk)
@@ -65,8 +74,12 @@ def change_stage(
     if kind != was.kind:
         _refuse_other_kind(was, others)
     stage.name, stage.kind = name, kind
-    stage.needs_photo, stage.needs_second_eyes = needs_photo, needs_second_eyes
-    stage.save(update_fields=["name", "kind", "needs_photo", "needs_second_eyes"])
+    stage.needs_photo, stage.needs_reading, stage.needs_second_eyes = (
+        needs_photo,
+        needs_reading,
+        needs_second_eyes,
+    )
+    stage.save(update_fields=["name", "kind", "needs_photo", "needs_reading", "needs_second_eyes"])
     keep_order(from_rack_to_signed(list(stage.department.stages.all())))
     pulse.bump()
     return stage

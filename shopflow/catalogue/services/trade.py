@@ -131,7 +131,8 @@ def _add_remedies(remedies: list[Fields]) -> None:
 
 def _add_reading_kinds() -> int:
     groups = _pks(ComponentGroup)
-    rows = _missing(ReadingKind, _conditions(ReadingKind))
+    at_benches = _fields("bench-readings", ReadingKind)
+    rows = _missing(ReadingKind, [*_conditions(ReadingKind), *at_benches])
     return _create(ReadingKind, [_named(row, group=groups) for row in rows])
 
 

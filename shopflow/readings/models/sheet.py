@@ -33,16 +33,9 @@ class Phase(models.TextChoices):
     AFTER = "after", "after the work"
 
 
-class Reading(models.Model):
-    """One value, as typed with its unit and in the unit that is kept."""
+class SheetLine(models.Model):
+    """What every line of a sheet bears: who wrote it, with which tap, and whether it was struck, and why."""
 
-    sheet = models.ForeignKey(BenchSheet, on_delete=models.PROTECT, related_name="readings")
-    kind = models.ForeignKey("catalogue.ReadingKind", on_delete=models.PROTECT, related_name="readings")
-    phase = models.CharField(max_length=6, choices=Phase.choices, default=Phase.DURING)
-    place = models.CharField("note, section, rib, part …", max_length=40, blank=True)
-    typed = models.CharField(max_length=40)
-    unit = models.CharField(max_length=12, blank=True)
-    value = models.FloatField()
     measured_again = models.BooleanField("beyond what is possible, kept after a yes", default=False)
     by = models.ForeignKey("people.Person", on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField(default=clock.now, editable=False)
@@ -53,6 +46,21 @@ class Reading(models.Model):
         "people.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+", editable=False
     )
     struck_reason = models.CharField(max_length=200, blank=True, editable=False)
+
+    class Meta:
+        abstract = True
+
+
+class Reading(SheetLine):
+    """One value, as typed with its unit and in the unit that is kept."""
+
+    sheet = models.ForeignKey(BenchSheet, on_delete=models.PROTECT, related_name="readings")
+    kind = models.ForeignKey("catalogue.ReadingKind", on_delete=models.PROTECT, related_name="readings")
+    phase = models.CharField(max_length=6, choices=Phase.choices, default=Phase.DURING)
+    place = models.CharField("note, section, rib, part …", max_length=40, blank=True)
+    typed = models.CharField(max_length=40)
+    unit = models.CharField(max_length=12, blank=True)
+    value = models.FloatField()
 
     class Meta:
         ordering = ["sheet", "pk"]
@@ -67,7 +75,7 @@ class Reading(models.Model):
         return f"{self.kind} {self.place}: {self.typed} {self.unit}"
 
 
-class Computed(models.Model):
+class Computed(SheetLine):
     """What the house computed from what was typed: inputs, outputs, verdict, and by which version."""
 
     sheet = models.ForeignKey(BenchSheet, on_delete=models.PROTECT, related_name="computed")
@@ -76,10 +84,6 @@ class Computed(models.Model):
     outputs = models.JSONField(default=dict)
     verdict = models.CharField("in words", max_length=400, blank=True)
     version = models.CharField("of the computation", max_length=20)
-    by = models.ForeignKey("people.Person", on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField(default=clock.now, editable=False)
-    client = models.CharField(max_length=20, blank=True, editable=False)
-    key = models.CharField(max_length=80, blank=True, editable=False)
 
     class Meta:
         ordering = ["sheet", "pk"]

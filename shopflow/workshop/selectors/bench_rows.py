@@ -15,7 +15,13 @@ from shopflow.common import clock
 from shopflow.common.gauges import Gauge, gauge_words
 from shopflow.people.models import Person
 from shopflow.workshop.models import Move, Snag, Task, TaskNeed, TaskPhoto
-from shopflow.workshop.services.order import last_hands, live_path, next_stage
+from shopflow.workshop.services.order import (
+    asks_for_reading,
+    last_hands,
+    live_path,
+    next_stage,
+    stays_began,
+)
 
 from .next_step import NextStep, next_step
 from .standing import Standing, State, standings
@@ -35,6 +41,8 @@ class BenchRow:
     snags: list[Snag] = field(default_factory=list)
     waits_for: list[str] = field(default_factory=list)
     photo_missing: bool = False
+    reading_missing: bool = False
+    asks_for_reading: bool = False
     needs_someone_else: bool = False
 
     @property
@@ -51,8 +59,22 @@ class BenchRow:
     @property
     def is_free_to_go(self) -> bool:
         """Whether the next step needs nothing more than a tap."""
-        held = self.state in {State.STOPPED, State.WAITING} or self.photo_missing or self.needs_someone_else
-        return self.step is not None and not held
+        return self.step is not None and not self.is_held
+
+    @property
+    def is_held(self) -> bool:
+        asked = self.photo_missing or self.reading_missing or self.needs_someone_else
+        return asked or self.is_too_early or self.state in {State.STOPPED, State.WAITING}
+
+    @property
+    def has_sheet(self) -> bool:
+        """Whether its work is done with a bench sheet at hand."""
+        return self.task.operation is not None and bool(self.task.operation.sheet)
+
+    @property
+    def is_too_early(self) -> bool:
+        """Whether it rests, and has to rest longer."""
+        return self.standing.rest_until is not None and self.standing.rest_until > self.now
 
     @property
     def at(self) -> int:
@@ -90,6 +112,7 @@ class _Facts:
     snags: dict[int, list[Snag]]
     waits: dict[int, list[str]]
     photographed: dict[int, datetime]
+    stays: dict[int, datetime]
     last_hands: dict[int, int]
     viewer: Person
     now: datetime
@@ -97,21 +120,24 @@ class _Facts:
 
 
 def bench_rows(tasks: QuerySet[Task], *, viewer: Person) -> list[BenchRow]:
-    """A row for every open task of this queryset, in nine queries at most, whatever their number."""
+    """A row for every open task of this queryset, in ten queries at most, whatever their number."""
     stages = catalogue.stages_by_id()
     found = {standing.task_id: standing for standing in standings(tasks, stages)}
+    rows = list(
+        Task.objects.filter(pk__in=found).select_related("instrument", "department", "operation", "person")
+    )
     facts = _Facts(
         stages=stages,
         standings=found,
         snags=_snags(found),
         waits=_waits(found),
         photographed=_photographed(pk for pk, one in found.items() if one.stage.needs_photo),
+        stays=_stays(row for row in rows if _asks(found[row.pk].stage)),
         last_hands=_last_hands(pk for pk, one in found.items() if one.stage.needs_second_eyes),
         viewer=viewer,
         now=clock.now(),
         today=clock.today(),
     )
-    rows = Task.objects.filter(pk__in=found).select_related("instrument", "department", "operation", "person")
     return [_row(task, facts) for task in rows]
 
 
@@ -119,25 +145,36 @@ def _row(task: Task, facts: _Facts) -> BenchRow:
     standing = facts.standings[task.pk]
     # The standing's own stage: a move between two of these queries must not mix two moments.
     task.stage = here = standing.stage
-    is_early = standing.rest_until is not None and standing.rest_until > facts.now
     following = next_stage(task, facts.stages)
+    asks = asks_for_reading(here, task.operation)
+    photographed = facts.photographed.get(task.pk)
     return BenchRow(
         task=task,
         standing=standing,
         path=live_path(task, facts.stages),
-        step=next_step(here, following, is_early=is_early) if following else None,
+        step=next_step(here, following) if following else None,
         why=why_now(task, today=facts.today),
         now=facts.now,
         snags=facts.snags.get(task.pk, []),
         waits_for=_waits_for_the_instrument(task) + facts.waits.get(task.pk, []),
-        photo_missing=here.needs_photo and not _photo_since(standing, facts),
+        photo_missing=here.needs_photo and not _is_of_this_stay(photographed, task, facts),
+        reading_missing=asks and not _is_of_this_stay(task.read_at, task, facts),
+        asks_for_reading=asks,
         needs_someone_else=here.needs_second_eyes and facts.last_hands.get(task.pk) == facts.viewer.pk,
     )
 
 
-def _photo_since(standing: Standing, facts: _Facts) -> bool:
-    latest = facts.photographed.get(standing.task_id)
-    return latest is not None and latest >= standing.since
+def _is_of_this_stay(latest: datetime | None, task: Task, facts: _Facts) -> bool:
+    return latest is not None and latest >= facts.stays.get(task.pk, task.created_at)
+
+
+def _asks(stage: Stage) -> bool:
+    return stage.needs_photo or stage.needs_reading
+
+
+def _stays(tasks: Iterable[Task]) -> dict[int, datetime]:
+    asked = list(tasks)
+    return stays_began(asked) if asked else {}
 
 
 def _photographed(tasks: Iterable[int]) -> dict[int, datetime]:

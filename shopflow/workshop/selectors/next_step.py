@@ -16,10 +16,9 @@ class NextStep:
     then: str
 
 
-def next_step(here: Stage, to: Stage, *, is_early: bool = False) -> NextStep:
-    """The step in words; `is_early` while the planned rest is not over."""
-    label = "End the rest early" if is_early else _label(here, to)
-    return NextStep(to=to, label=label, then="" if here.kind == Stage.Kind.PROVING else _then(to))
+def next_step(here: Stage, to: Stage) -> NextStep:
+    """The step in words."""
+    return NextStep(to=to, label=_label(here, to), then="" if here.kind == Stage.Kind.PROVING else _then(to))
 
 
 def _label(here: Stage, to: Stage) -> str:

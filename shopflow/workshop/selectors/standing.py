@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from decimal import Decimal
 from enum import StrEnum
 
@@ -67,7 +67,7 @@ def standings(tasks: QuerySet[Task], stages: dict[int, Stage]) -> list[Standing]
         "path",
         "hours_likely",
         "stage_since",
-        "rest_hours",
+        "earliest_touch",
     )
     waiting = _waiting(tasks)
     stopped = _stopped(tasks)
@@ -88,12 +88,12 @@ def _stopped(tasks: QuerySet[Task]) -> dict[int, str]:
 
 
 def _standing(
-    row: tuple[int, int, int, str, int, list[int], Decimal, datetime, Decimal],
+    row: tuple[int, int, int, str, int, list[int], Decimal, datetime, datetime | None],
     stages: dict[int, Stage],
     waiting: set[int],
     stopped: dict[int, str],
 ) -> Standing:
-    pk, instrument_id, department_id, name, stage_id, path, hours, since, rest_hours = row
+    pk, instrument_id, department_id, name, stage_id, path, hours, since, earliest_touch = row
     stage = stages[stage_id]
     return Standing(
         task_id=pk,
@@ -105,7 +105,7 @@ def _standing(
         state=_state(stage, is_stopped=pk in stopped, is_waiting=pk in waiting),
         hours=hours,
         since=since,
-        rest_until=_rest_until(stage, since, rest_hours),
+        rest_until=earliest_touch,
         stopped_by=stopped.get(pk, ""),
     )
 
@@ -120,12 +120,6 @@ def _state(stage: Stage, *, is_stopped: bool, is_waiting: bool) -> State:
         Stage.Kind.RESTING: State.RESTING,
         Stage.Kind.PROVING: State.PROVING,
     }[Stage.Kind(stage.kind)]
-
-
-def _rest_until(stage: Stage, since: datetime, rest_hours: Decimal) -> datetime | None:
-    if stage.kind != Stage.Kind.RESTING or not rest_hours:
-        return None
-    return since + timedelta(hours=float(rest_hours))
 
 
 @dataclass(frozen=True, slots=True)

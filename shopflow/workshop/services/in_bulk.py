@@ -23,7 +23,7 @@ from shopflow.people.access import Deed
 from shopflow.people.models import Person
 from shopflow.workshop.models import Move, Passage, Task, TaskNeed
 
-from . import layout, passages
+from . import layout, order, passages
 
 BATCH = 500
 
@@ -126,18 +126,26 @@ def _steps(work: Work, *, waits: bool) -> Iterable[tuple[Stage, Stage, bool]]:
             return
         if target.kind == Stage.Kind.SIGNED:
             raise Refused(f"“{work.name}” is brought in as signed; only open work can be brought in.")
-        leaves_rack = origin.kind == Stage.Kind.RACKED
-        yield (
-            origin,
-            target,
-            (leaves_rack and waits) or origin.needs_photo or (origin.needs_second_eyes and worked),
-        )
+        yield origin, target, _is_held_back(work, origin, waits=waits, worked=worked)
         worked = worked or origin.kind == Stage.Kind.BENCHED
+
+
+def _is_held_back(work: Work, origin: Stage, *, waits: bool, worked: bool) -> bool:
+    """Whether `order` would refuse a fresh task to leave this stage: nothing was read, no rest is over."""
+    rests = origin.kind == Stage.Kind.RESTING and bool(work.operation and work.operation.rest)
+    return (
+        (origin.kind == Stage.Kind.RACKED and waits)
+        or origin.needs_photo
+        or order.asks_for_reading(origin, work.operation)
+        or (origin.needs_second_eyes and worked)
+        or (rests and work.operation.rest.hours_low > 0)  # type: ignore[union-attr]
+    )
 
 
 def _task_for(work: Work, place: int, now: datetime) -> Task:
     low, likely, high = _hours(work)
     operation = work.operation
+    least = operation.rest.hours_low if operation and operation.rest else Decimal(0)
     return Task(
         instrument=work.instrument,
         department=work.department,
@@ -153,6 +161,8 @@ def _task_for(work: Work, place: int, now: datetime) -> Task:
         hours_likely=likely,
         hours_high=high,
         rest_hours=operation.rest.hours_likely if operation and operation.rest else 0,
+        least_rest_hours=least,
+        earliest_touch=order.earliest_touch(work.stands_in, since=now, least_hours=least),
         at_the_owners=bool(operation and operation.at_the_owners),
     )
 

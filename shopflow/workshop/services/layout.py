@@ -216,6 +216,7 @@ def _task_for(operation: Operation, *, instrument: Instrument, position: int) ->
         hours_likely=likely,
         hours_high=high,
         rest_hours=operation.rest.hours_likely if operation.rest else 0,
+        least_rest_hours=operation.rest.hours_low if operation.rest else 0,
         at_the_owners=operation.at_the_owners,
     )
 

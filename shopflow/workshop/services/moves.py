@@ -82,7 +82,7 @@ def _locked(task_id: int) -> Task:
     try:
         task = (
             Task.objects.select_for_update(of=("self",))
-            .select_related("instrument", "department", "stage")
+            .select_related("instrument", "department", "stage", "operation")
             .get(pk=task_id)
         )
     except Task.DoesNotExist:
@@ -156,7 +156,10 @@ def _write(
         overrode=overrode,
     )
     task.stage, task.stage_since = target, now
-    task.save(update_fields=["stage", "stage_since"])
+    # Taken back into its rest it has lost no time: that leaving was undone.
+    since = now if undoes is None else order.stay_began(task)
+    task.earliest_touch = order.earliest_touch(target, since=since, least_hours=task.least_rest_hours)
+    task.save(update_fields=["stage", "stage_since", "earliest_touch"])
     if Stage.Kind.SIGNED in {origin.kind, target.kind}:
         passages.settle(task.instrument, by=by, move=move)
     pulse.bump()

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import datetime, timedelta
+from decimal import Decimal
 
 from django.db.models import QuerySet
+from django.utils import timezone
 
-from shopflow.catalogue.models import Stage
+from shopflow.catalogue.models import Operation, Stage
+from shopflow.common import clock
 from shopflow.common.refusals import Refused
 from shopflow.workshop.models import Move, Task, TaskPhoto
 
@@ -49,7 +53,13 @@ def hindrances(step: Step) -> list[str]:
     _refuse_outside_path(step)
     if step.is_back:
         return [] if step.reason else ["Going back needs a reason."]
-    return [*_skipped(step), *_open_snags(step), *_unfinished_needs(step), *_demands(step)]
+    return [
+        *_skipped(step),
+        *_open_snags(step),
+        *_unfinished_needs(step),
+        *_rest_under_way(step),
+        *_demands(step),
+    ]
 
 
 def _refuse_outside_path(step: Step) -> None:
@@ -89,18 +99,70 @@ def _unfinished_needs(step: Step) -> list[str]:
     ]
 
 
-def _demands(step: Step) -> list[str]:
+def earliest_touch(stage: Stage, *, since: datetime, least_hours: Decimal) -> datetime | None:
+    """When what entered this stage at `since` may be touched again; None where nothing has to rest."""
+    if stage.kind != Stage.Kind.RESTING or not least_hours:
+        return None
+    return since + timedelta(hours=float(least_hours))
+
+
+def _rest_under_way(step: Step) -> list[str]:
+    until = step.task.earliest_touch
+    if until is None or until <= clock.now():
+        return []
     here = step.stages[step.task.stage_id]
+    return [f"“{here.name}” has to rest: earliest touch {in_words(until)}."]
+
+
+def in_words(moment: datetime) -> str:
+    """
+    >>> from datetime import UTC
+    >>> in_words(datetime(2026, 12, 3, 14, 30, tzinfo=UTC))
+    'Thu 3 Dec, 14:30'
+    """
+    local = timezone.localtime(moment)
+    return f"{local:%a} {local.day} {local:%b, %H:%M}"
+
+
+def asks_for_reading(stage: Stage, operation: Operation | None) -> bool:
+    """Whether a reading is asked for: only of work that has a bench sheet to take it on."""
+    return stage.needs_reading and operation is not None and bool(operation.sheet)
+
+
+def _demands(step: Step) -> list[str]:
+    here, task = step.stages[step.task.stage_id], step.task
     missing = []
-    if here.needs_photo and not _has_photo_since(step.task):
+    asks_for_photo, for_reading = here.needs_photo, asks_for_reading(here, task.operation)
+    since = stay_began(task) if asks_for_photo or for_reading else task.stage_since
+    if asks_for_photo and not _has_photo_since(task, since):
         missing.append(f"“{here.name}” asks for a photo before it is left.")
+    if for_reading and (task.read_at is None or task.read_at < since):
+        missing.append(f"“{here.name}” asks for a reading on its bench sheet before it is left.")
     if here.needs_second_eyes and _did_the_work(step):
         missing.append(f"“{here.name}” asks for a second pair of eyes: someone else has to pass it.")
     return missing
 
 
-def _has_photo_since(task: Task) -> bool:
-    return TaskPhoto.objects.that_show().filter(task=task, photo__added_at__gte=task.stage_since).exists()
+def _has_photo_since(task: Task, since: datetime) -> bool:
+    return TaskPhoto.objects.that_show().filter(task=task, photo__added_at__gte=since).exists()
+
+
+def stay_began(task: Task) -> datetime:
+    """When its present stay in its stage began: a leaving that was undone did not end it."""
+    return stays_began([task]).get(task.pk, task.created_at)
+
+
+def stays_began(tasks: Iterable[Task]) -> dict[int, datetime]:
+    """The same for many, in one query; a task that never moved has stood there since it was laid out."""
+    by_id = {task.pk: task for task in tasks}
+    stays: dict[int, list[datetime]] = {pk: [task.created_at] for pk, task in by_id.items()}
+    lines = Move.objects.filter(task__in=by_id).order_by("pk").values_list("task", "recorded_at", "undoes_id")
+    for pk, at, undoes in lines:
+        if undoes is None:
+            stays[pk].append(at)
+        elif len(stays[pk]) > 1:
+            stays[pk].pop()
+    return {pk: run[-1] for pk, run in stays.items()}
 
 
 def _did_the_work(step: Step) -> bool:

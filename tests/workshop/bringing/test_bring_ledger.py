@@ -62,11 +62,15 @@ def test_a_task_brought_in_goes_on_like_any_other(maud):
     assert Instrument.objects.get().finished_on == clock.today()
 
 
-@pytest.mark.parametrize("given", ["", "photo", "second eyes"])
+@pytest.mark.parametrize("given", ["", "photo", "reading", "second eyes"])
 def test_steps_past_the_order_are_told_apart_just_as_the_single_move_does(maud, given):
     """Twin instruments: one brought in, one laid out and moved by hand under override."""
     proving = Stage.objects.filter(department__code="action", code="set-up")
-    proving.update(needs_photo=given == "photo", needs_second_eyes=given == "second eyes")
+    proving.update(
+        needs_photo=given == "photo",
+        needs_reading=given == "reading",
+        needs_second_eyes=given == "second eyes",
+    )
     rows = [
         PIANO | {"task": code, "stage": stage}
         for code, stage in [("keytops-new", "glue-up"), ("keys-rebush", "proving")]
@@ -80,7 +84,9 @@ def test_steps_past_the_order_are_told_apart_just_as_the_single_move_does(maud, 
         _walk_under_override(task, until, by=maud)
     ours, theirs = (_overridden(number) for number in ("501", "777"))
     assert ours == theirs
-    assert said["past_order"] == sum(overrode for *_, overrode in ours) == (1 if not given else 2)
+    assert said["past_order"] == sum(overrode for *_, overrode in ours) == (2 if not given else 3)
+    assert [bool(task.earliest_touch) for task in _tasks("501")] == [True, False]
+    assert [bool(task.earliest_touch) for task in _tasks("777")] == [True, False]
     assert _ties("501") == _ties("777")
 
 
@@ -97,6 +103,10 @@ def _walk_under_override(task, until, *, by):
 def _overridden(number):
     lines = Move.objects.filter(task__instrument__number=number).order_by("task__position", "pk")
     return [(move.task.position, move.origin_id, move.target_id, move.overrode) for move in lines]
+
+
+def _tasks(number):
+    return Task.objects.filter(instrument__number=number).order_by("position")
 
 
 def _ties(number):
@@ -117,6 +127,7 @@ def test_a_route_brought_in_is_tied_as_one_laid_out_by_hand(maud):
         "hours_likely",
         "hours_high",
         "rest_hours",
+        "least_rest_hours",
         "at_the_owners",
         "position",
     )
