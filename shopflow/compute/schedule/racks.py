@@ -55,7 +55,7 @@ def racks_for(tables: Tables, order: Ints) -> Racks:
     job_at = np.zeros(word_ptr[-1] * WORD, np.uint32)
     job_at[place] = np.arange(len(order))
     cluster_of, cluster_of_resource = _clusters(needs, len(tables.hands_ptr) - 1)
-    sizes = np.bincount(cluster_of)
+    sizes = np.bincount(cluster_of, minlength=len(tables.hands_ptr))  # a resource that nobody needs has none
     return Racks(
         rack_of=_small(rack_of),
         place=place,
