@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import re
 from collections import Counter
@@ -279,3 +280,37 @@ def test_what_an_inch_shop_types_becomes_the_unit_that_is_kept(code, typed, kept
     row = READINGS[code]
     value = Decimal(typed) * Decimal(row["inch_factor"]) + Decimal(row["inch_offset"])
     assert float(value) == pytest.approx(float(kept), rel=1e-6)
+
+
+def test_what_every_job_has_is_marked():
+    every = {code for code, row in OPERATIONS.items() if row.get("in_every_job")}
+    assert every == {"receive", "survey", "final-check", "deliver", "handover"}
+
+
+@pytest.mark.parametrize(
+    ("opened", "closed"),
+    [
+        ("case-strip", "case-on"),
+        ("action-out", "assemble"),
+        ("tension-down", "shop-tune"),
+        ("strings-off", "string-treble"),
+        ("strings-off", "string-bass"),
+        ("plate-out", "plate-in"),
+    ],
+)
+def test_what_is_opened_is_closed_again(opened, closed):
+    assert [closed] in OPERATIONS[opened]["brings"]
+
+
+def test_bands_of_material_follow_one_another_and_say_that_they_are_planning_figures():
+    bands = rows("materials", "materialband")
+    assert [band["code"] for band in bands] == ["M0", "M1", "M2", "M3", "M4", "M5"]
+    assert all(band["low"] <= band["likely"] <= band["high"] for band in bands)
+    assert all(one["high"] <= following["likely"] for one, following in itertools.pairwise(bands))
+    assert all("no source" in band["basis"] for band in bands)
+    used = {row["materials"] for row in OPERATIONS.values()}
+    assert used <= {band["code"] for band in bands}
+
+
+def test_an_hour_costs_something_in_each_department():
+    assert all(Decimal(row["rate"]) > 0 for row in rows("departments", "department"))

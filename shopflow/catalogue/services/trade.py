@@ -14,6 +14,7 @@ from shopflow.catalogue.models import (
     ComponentGroup,
     Department,
     FindingKind,
+    MaterialBand,
     Operation,
     ReadingKind,
     Remedy,
@@ -24,7 +25,7 @@ from shopflow.catalogue.models import (
 )
 
 Fields = dict[str, Any]
-_RELATIONS = ("stages", "must", "after", "cautions")
+_RELATIONS = ("stages", "must", "after", "brings", "cautions")
 
 
 @transaction.atomic
@@ -39,6 +40,7 @@ def load_trade() -> dict[str, int]:
         "stages": _add_stages(),
         "rests": _add_coded(Rest, "rests"),
         "cautions": _add_coded(Caution, "cautions"),
+        "bands of material": _add_coded(MaterialBand, "materials"),
         "operations": _add_operations(),
         "routes": _add_routes(),
         "component groups": _create(ComponentGroup, _missing(ComponentGroup, _conditions(ComponentGroup))),
@@ -79,7 +81,7 @@ def _add_operations() -> int:
     operations, stages = _pks(Operation), _stage_pks()
     _relate("stages", "stage_id", rows, operations, stages)
     _relate("cautions", "caution_id", rows, operations, _pks(Caution))
-    for relation in ("must", "after"):
+    for relation in ("must", "after", "brings"):
         _relate(relation, "to_operation_id", rows, operations, operations)
     return made
 
@@ -92,7 +94,7 @@ def _relate(
     through.objects.bulk_create(
         through(**{origin: operations[row["code"]], column: others[_key(named)]})
         for row in rows
-        for named in row[relation]
+        for named in row.get(relation, ())
     )
 
 
