@@ -20,6 +20,7 @@ from shopflow.compute.calendar import IsoWeek
 from shopflow.customers.models import Customer
 from shopflow.customers.services import links
 from shopflow.instruments.models import Finding, Survey
+from shopflow.instruments.services import crates
 from shopflow.offers.services import changes
 from shopflow.people.edits import mark_of
 from shopflow.photos.models import Photo
@@ -78,6 +79,7 @@ class World:
         self.other_task = cast.task(self.stopped.operation, on=self.other_instrument, by=manager)
         self.photo = make_copies(self._photo())
         self.private_link = links.make(instrument=self.instrument, by=manager)
+        self._crates()
         self.hours = hours.enter_hours(task=self.task, hours=Decimal("1.5"), by=self.people["hand"])
         self.snag = snags.raise_snag(
             task=self.stopped,
@@ -95,6 +97,20 @@ class World:
         self.reading = Reading.objects.create(
             sheet=sheet, kind=gloss, typed="80", unit="GU", value=80, by=self.people["hand"]
         )
+
+    def _crates(self) -> None:
+        """A crate of which one part did not come back, and one part of it that did."""
+        hand, manager = self.people["hand"], self.people["manager"]
+        self.crate = cast.crate(self.instrument, by=hand, holds="2 × lid hinges, 1 × lock", number=31)
+        self.missing, self.lock = self.crate.lines.all()
+        signed = {"crate": self.crate, "by": hand, "second": manager}
+        sent = crates.count_out(
+            **signed, counts={self.missing.pk: 2}, to="the plater", tap=cast.tap(hand), seen=0
+        )
+        crates.count_in(**signed, counts={self.missing.pk: 1}, tap=cast.tap(hand), seen=sent.pk)
+
+    def _counting(self) -> int:
+        return self.crate.moves.last().pk
 
     def _photo(self) -> Photo:
         return add_photo(
@@ -235,6 +251,9 @@ ARGUMENTS: dict[str, Callable[[World], Any]] = {
     "people:tablet pk": lambda world: world.tablet.pk,
     "people:tablet-code pk": lambda world: world.tablet.pk,
     "people:tablet-revoke pk": lambda world: world.tablet.pk,
+    "crate": lambda world: world.crate.number,
+    "instruments:crate-right pk": lambda world: world.lock.pk,
+    "workshop:missing-part pk": lambda world: world.missing.pk,
     "week": lambda world: world.week,
     "reports:year-of number": lambda world: world.week.year,
     "what": lambda world: "on-hand",
@@ -258,6 +277,12 @@ def _answer(world: World) -> Form:
     return {"choice": choice, "typed_name": "P. V.", "fingerprint": world.change.fingerprint}
 
 
+def _signed(world: World, *lines: int) -> Form:
+    """One of each of these parts counted, with a second name from outside."""
+    counts = {f"line-{pk}": 1 for pk in lines}
+    return _tap(seen=world._counting(), second_outside="the driver", **counts)
+
+
 # Forms that would be taken from someone who may; where none stands here, an empty one is sent.
 FORMS: dict[str, Callable[[World], Form]] = {
     "workshop:move": lambda world: _tap(seen=world.task.stage_id, to=cast.stage(world.task, "built-up").pk),
@@ -275,6 +300,16 @@ FORMS: dict[str, Callable[[World], Form]] = {
     "readings:cure": lambda world: _tap(hours="48", basis="the sheet of the lacquer"),
     "readings:note-air": lambda world: _tap(room="Booth", temp_c="20", rh_percent="55"),
     "workshop:take-back-hours": lambda world: _tap(entry=world.hours.pk),
+    "workshop:missing-part": lambda world: _tap(task=world.task.pk, ask_again_on=clock.today()),
+    "instruments:crates": lambda world: _tap(set_name="pedals"),
+    "instruments:crate-pack": lambda world: _tap(name="lock", count=1),
+    "instruments:crate-move": lambda world: _tap(place="loft"),
+    "instruments:crate-open": lambda world: _tap(),
+    "instruments:crate-empty": lambda world: _tap(seen=world._counting()),
+    "instruments:crate-out": lambda world: _signed(world, world.lock.pk) | {"to": "the plater"},
+    "instruments:crate-in": lambda world: _signed(world, world.missing.pk),
+    "instruments:crate-count": lambda world: _signed(world, world.missing.pk, world.lock.pk),
+    "instruments:crate-right": lambda world: _tap(count=2, reason="there were two"),
     "photos:photo": lambda world: {"role": "after", "caption": "lid", "seen": mark_of(facts_of(world.photo))},
     "people:person-pin": lambda world: {"pin": "407915"},
     "offers:change-begin": lambda world: {"finding": world.open_question.pk},
