@@ -20,7 +20,6 @@ from shopflow.compute.calendar import IsoWeek
 from shopflow.customers.models import Customer
 from shopflow.customers.services import links
 from shopflow.instruments.models import Finding, Survey
-from shopflow.instruments.services import crates
 from shopflow.offers.services import changes
 from shopflow.people.edits import mark_of
 from shopflow.photos.models import Photo
@@ -29,12 +28,14 @@ from shopflow.planning.measures import HoldBack, LetGoOn
 from shopflow.planning.measures import to_data as measures_to_data
 from shopflow.planning.models import ClosedDay, Hold, Leave, PartOnOrder, Plan, PlanLine, ScarceThing
 from shopflow.readings.models import BenchSheet, Reading
+from shopflow.readings.services import scale as scales
 from shopflow.reports.models import WeeklyReport
 from shopflow.reports.selectors.week import week_figures
 from shopflow.workshop.services import hours, snags
 from shopflow.workshop.services.bringing import keeping, writing
 from tests import cast
 from tests.photos import pictures
+from tests.readings import scale_cast
 
 # No page of a bench may show any of these.
 PRIVATE = ("Perdita Vane-Quist", "perdita@private.example", "0199 555 0142", "17 Lantern Steps")
@@ -60,6 +61,7 @@ class World:
         self.tablet = cast.tablet()
         self._work()
         self._sheet()
+        self._scales()
         self._set_up()
         self._list()
         self._came_to_light()
@@ -79,7 +81,6 @@ class World:
         self.other_task = cast.task(self.stopped.operation, on=self.other_instrument, by=manager)
         self.photo = make_copies(self._photo())
         self.private_link = links.make(instrument=self.instrument, by=manager)
-        self._crates()
         self.hours = hours.enter_hours(task=self.task, hours=Decimal("1.5"), by=self.people["hand"])
         self.snag = snags.raise_snag(
             task=self.stopped,
@@ -98,19 +99,22 @@ class World:
             sheet=sheet, kind=gloss, typed="80", unit="GU", value=80, by=self.people["hand"]
         )
 
-    def _crates(self) -> None:
-        """A crate of which one part did not come back, and one part of it that did."""
-        hand, manager = self.people["hand"], self.people["manager"]
-        self.crate = cast.crate(self.instrument, by=hand, holds="2 × lid hinges, 1 × lock", number=31)
-        self.missing, self.lock = self.crate.lines.all()
-        signed = {"crate": self.crate, "by": hand, "second": manager}
-        sent = crates.count_out(
-            **signed, counts={self.missing.pk: 2}, to="the plater", tap=cast.tap(hand), seen=0
+    def _scales(self) -> None:
+        """Two scales with a wound and a plain note each."""
+        manager = self.people["manager"]
+        self.scale, self.other_scale = (
+            scales.start_scale(
+                instrument=self.instrument, by=manager, facts=scale_cast.FACTS | {"kind": kind}
+            )
+            for kind in ("found", "proposed")
         )
-        crates.count_in(**signed, counts={self.missing.pk: 1}, tap=cast.tap(hand), seen=sent.pk)
-
-    def _counting(self) -> int:
-        return self.crate.moves.last().pk
+        for scale in (self.scale, self.other_scale):
+            scales.put_table(
+                scale=scale,
+                drafts=[scale_cast.bass()[0], scale_cast.treble()[0]],
+                seen_version=scale.version,
+                by=manager,
+            )
 
     def _photo(self) -> Photo:
         return add_photo(
@@ -188,6 +192,11 @@ class World:
             data=f"number,kind\n{number},grand\n".encode(), name="list.csv", by=self.people["manager"]
         )
 
+    def waiting_scale(self) -> str:
+        """A file of strings that the manager has looked at."""
+        data = b"note,strings,length_mm,wire\n49,3,400,16\n"
+        return keeping.keep(data=data, name="scale.csv", by=self.people["manager"])
+
     def browser(self, viewer: str) -> Client:
         """A browser in which this viewer is signed in."""
         browser = Client()
@@ -200,6 +209,11 @@ class World:
             browser.force_login(self.people[viewer])
         return browser
 
+
+SCALE_PAGES = (
+    "scale", "scale-facts", "scale-note", "scale-note-off", "scale-table", "scale-csv", "scale-bring",
+    "scale-look", "scale-propose", "scale-beside", "scale-order", "scale-order-pdf",
+)  # fmt: skip
 
 # Which row an address means, by what stands in the address and, where that is not enough, by page or app.
 ARGUMENTS: dict[str, Callable[[World], Any]] = {
@@ -239,6 +253,11 @@ ARGUMENTS: dict[str, Callable[[World], Any]] = {
     "key": lambda world: world.waiting_file(),
     "workshop:brought key": lambda world: world.brought,
     "readings pk": lambda world: world.task.pk,
+    **{f"readings:{page} pk": lambda world: world.scale.pk for page in SCALE_PAGES},
+    "readings:scale-drop pk": lambda world: world.other_scale.pk,
+    "readings note": lambda world: 49,
+    "other": lambda world: world.other_scale.pk,
+    "readings:scale-look key": lambda world: world.waiting_scale(),
     "readings kind": lambda world: "finishing",
     "readings:sum code": lambda world: "may-coat",
     "readings what": lambda world: "reading",
@@ -251,9 +270,6 @@ ARGUMENTS: dict[str, Callable[[World], Any]] = {
     "people:tablet pk": lambda world: world.tablet.pk,
     "people:tablet-code pk": lambda world: world.tablet.pk,
     "people:tablet-revoke pk": lambda world: world.tablet.pk,
-    "crate": lambda world: world.crate.number,
-    "instruments:crate-right pk": lambda world: world.lock.pk,
-    "workshop:missing-part pk": lambda world: world.missing.pk,
     "week": lambda world: world.week,
     "reports:year-of number": lambda world: world.week.year,
     "what": lambda world: "on-hand",
@@ -277,12 +293,6 @@ def _answer(world: World) -> Form:
     return {"choice": choice, "typed_name": "P. V.", "fingerprint": world.change.fingerprint}
 
 
-def _signed(world: World, *lines: int) -> Form:
-    """One of each of these parts counted, with a second name from outside."""
-    counts = {f"line-{pk}": 1 for pk in lines}
-    return _tap(seen=world._counting(), second_outside="the driver", **counts)
-
-
 # Forms that would be taken from someone who may; where none stands here, an empty one is sent.
 FORMS: dict[str, Callable[[World], Form]] = {
     "workshop:move": lambda world: _tap(seen=world.task.stage_id, to=cast.stage(world.task, "built-up").pk),
@@ -300,16 +310,6 @@ FORMS: dict[str, Callable[[World], Form]] = {
     "readings:cure": lambda world: _tap(hours="48", basis="the sheet of the lacquer"),
     "readings:note-air": lambda world: _tap(room="Booth", temp_c="20", rh_percent="55"),
     "workshop:take-back-hours": lambda world: _tap(entry=world.hours.pk),
-    "workshop:missing-part": lambda world: _tap(task=world.task.pk, ask_again_on=clock.today()),
-    "instruments:crates": lambda world: _tap(set_name="pedals"),
-    "instruments:crate-pack": lambda world: _tap(name="lock", count=1),
-    "instruments:crate-move": lambda world: _tap(place="loft"),
-    "instruments:crate-open": lambda world: _tap(),
-    "instruments:crate-empty": lambda world: _tap(seen=world._counting()),
-    "instruments:crate-out": lambda world: _signed(world, world.lock.pk) | {"to": "the plater"},
-    "instruments:crate-in": lambda world: _signed(world, world.missing.pk),
-    "instruments:crate-count": lambda world: _signed(world, world.missing.pk, world.lock.pk),
-    "instruments:crate-right": lambda world: _tap(count=2, reason="there were two"),
     "photos:photo": lambda world: {"role": "after", "caption": "lid", "seen": mark_of(facts_of(world.photo))},
     "people:person-pin": lambda world: {"pin": "407915"},
     "offers:change-begin": lambda world: {"finding": world.open_question.pk},

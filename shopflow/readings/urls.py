@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
+from . import scale_urls
 from .views import air, of_instrument, sheet
 
 app_name = "readings"
@@ -16,4 +17,5 @@ urlpatterns: list[URLPattern] = [
     path("instruments/<number:number>/readings/", of_instrument.of_instrument, name="of-instrument"),
     path("air/", air.air, name="air"),
     path("air/note/", air.note, name="note-air"),
+    *scale_urls.urlpatterns,
 ]

@@ -33,16 +33,23 @@ shelves = st.lists(st.sampled_from(sorted(MUSIC_WIRE_MM)), min_size=1, max_size=
 )
 
 
-def priced(row, lengths_mm, wanted, smoothness):
+def priced(row, lengths_mm, wanted, smoothness, breaks=()):
     """Price a row of diameters from first principles; None when it may not be."""
     pulls, shares = [], []
     for (note, length_mm), mm in zip(sorted(lengths_mm.items()), row, strict=True):
         hz = 440 * 2 ** ((note - 49) / 12)
         pulls.append(4 * (length_mm / 1000 * hz) ** 2 * 7850 * math.pi * (mm / 1000) ** 2 / 4)
         shares.append(pulls[-1] / (wire_strength_mpa(mm) * math.pi * mm**2 / 4))
-    if max(shares) > 0.70 or any(above > below for below, above in pairwise(row)):
+    joined = [note not in breaks for note in sorted(lengths_mm)[1:]]
+    thicker = (above > below for below, above in pairwise(row))
+    if max(shares) > 0.70 or any(more and close for more, close in zip(thicker, joined, strict=True)):
         return None
-    steps = sum(math.log(b / a) ** 2 for run in (pulls, shares) for a, b in pairwise(run))
+    steps = sum(
+        math.log(b / a) ** 2
+        for run in (pulls, shares)
+        for (a, b), close in zip(pairwise(run), joined, strict=True)
+        if close
+    )
     return sum(math.log(pull / wanted) ** 2 for pull in pulls) + smoothness * steps
 
 
@@ -55,6 +62,28 @@ def test_no_row_of_sizes_beats_the_proposal(lengths_mm, shelf, wanted, smoothnes
     proposed = priced([each.diameter_mm for each in proposal.strings], lengths_mm, wanted, smoothness)
     assert proposed == pytest.approx(best, rel=1e-9, abs=1e-12)
     assert proposal.cost == pytest.approx(best, rel=1e-9, abs=1e-12)
+
+
+@given(lengths, shelves, st.floats(500, 900), st.sets(st.integers(60, 64)))
+def test_no_row_of_sizes_beats_the_proposal_over_section_breaks(lengths_mm, shelf, wanted, breaks):
+    rows = product(shelf.values(), repeat=len(lengths_mm))
+    prices = [priced(row, lengths_mm, wanted, 4.0, breaks) for row in rows]
+    best = min(price for price in prices if price is not None)
+    proposal = propose_plain_wires(lengths_mm, wanted_tension_n=wanted, sizes_mm=shelf, breaks=breaks)
+    row = [each.diameter_mm for each in proposal.strings]
+    assert priced(row, lengths_mm, wanted, 4.0, breaks) == pytest.approx(best, rel=1e-9, abs=1e-12)
+    assert proposal.cost == pytest.approx(best, rel=1e-9, abs=1e-12)
+
+
+def test_wire_may_get_thicker_again_over_a_break_and_nowhere_else():
+    """At the break the lengths jump down by a quarter, as over a strut that cuts the bridge short."""
+    lengths_mm = {60: 225, 61: 214, 62: 160, 63: 152}
+    whole = propose_plain_wires(lengths_mm, wanted_tension_n=700).strings
+    parted = propose_plain_wires(lengths_mm, wanted_tension_n=700, breaks=[62]).strings
+    assert all(high.diameter_mm <= low.diameter_mm for low, high in pairwise(whole))
+    assert parted[2].diameter_mm > parted[1].diameter_mm
+    off_whole, off_parted = (max(abs(math.log(x.tension_n / 700)) for x in row) for row in (whole, parted))
+    assert off_parted < off_whole / 2
 
 
 def greedy_row(lengths_mm):
@@ -120,6 +149,15 @@ def test_a_wound_set_carries_what_was_asked(wanted, share, step):
         assert all(breaking_share(wanted, mm) > share for mm in thinner)
 
 
+def test_wraps_come_from_the_shelf_where_one_is_named():
+    shelf = [0.2, 0.5, 0.8, 1.1, 1.4, 1.7, 2.0]
+    for free, each in zip(
+        propose_wound_set(BASS_MM, 900), propose_wound_set(BASS_MM, 900, wraps_mm=shelf), strict=True
+    ):
+        assert each.wrap_mm == max(wire for wire in shelf if wire <= free.wrap_mm + 1e-9)
+        assert each.tension_n <= 900
+
+
 def test_each_bass_note_may_have_a_pull_of_its_own():
     strings = propose_wound_set({1: 1380, 2: 1360}, {1: 950, 2: 900})
     assert [each.note for each in strings] == [1, 2]
@@ -149,6 +187,9 @@ def test_each_bass_note_may_have_a_pull_of_its_own():
         (lambda: propose_wound_set({1: 1380}, 900, highest_share=2), "highest_share"),
         (lambda: propose_wound_set({1: 1380}, 900, wrap_step_mm=0), "wrap_step_mm"),
         (lambda: propose_wound_set({1: 1380}, 900, cores_mm={}), "cores_mm"),
+        (lambda: propose_wound_set({1: 1380}, 900, wraps_mm=[]), "wraps_mm"),
+        (lambda: propose_wound_set({1: 1380}, 900, wraps_mm=[5]), "wraps_mm"),
+        (lambda: propose_plain_wires({49: 400}, breaks=[0]), "note"),
     ],
 )
 def test_nonsense_is_named(call, field):

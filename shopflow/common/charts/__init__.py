@@ -11,7 +11,7 @@ Departments are told by name and pattern first and by colour only after; red is 
 """
 
 from shopflow.common.charts.bars import bars, stacked_bars
-from shopflow.common.charts.chart import Band, Chart, Load, Series, Span, Target
+from shopflow.common.charts.chart import Band, Chart, Load, Mark, Series, Span, Target
 from shopflow.common.charts.control import control_chart
 from shopflow.common.charts.lines import lines
 from shopflow.common.charts.loads import load_bar, load_bars
@@ -21,6 +21,7 @@ __all__ = [
     "Band",
     "Chart",
     "Load",
+    "Mark",
     "Series",
     "Span",
     "Target",

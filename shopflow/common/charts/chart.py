@@ -53,6 +53,14 @@ class Band:
 
 
 @dataclass(frozen=True, slots=True)
+class Mark:
+    """A standing line between two places of the axis (`at` 25.5: after the 26th), such as a break."""
+
+    name: str
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
 class Load:
     """Hours wanted of a department against the hours to be had."""
 

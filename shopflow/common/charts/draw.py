@@ -78,6 +78,21 @@ def ticks(low: float, high: float, about: int = 5) -> list[float]:
     return [round(step * k, 10) for k in range(first, last + 1)]
 
 
+def decades(low: float, high: float) -> list[float]:
+    """Round figures for an axis on which each step is a multiple: ones, twos and fives.
+
+    >>> decades(0.3, 8)
+    [0.2, 0.5, 1.0, 2.0, 5.0, 10.0]
+    """
+    if low <= 0:
+        raise ValueError(f"got {low}; allowed on such an axis is more than 0")
+    first, last = math.floor(math.log10(low)), math.floor(math.log10(high)) + 1
+    steps = [round(10.0**k * m, 10) for k in range(first, last + 1) for m in (1, 2, 5)]
+    start = max(i for i, step in enumerate(steps) if step <= low)
+    end = min(i for i, step in enumerate(steps) if step >= high)
+    return steps[start : max(end, start + 1) + 1]
+
+
 def scale(low: float, high: float, start: float, end: float) -> Callable[[float], float]:
     """From figures to places on the paper."""
     spread = (high - low) or 1.0

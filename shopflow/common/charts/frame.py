@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -10,6 +11,7 @@ from shopflow.common.charts.draw import (
     LINE,
     RULE,
     SOFT,
+    decades,
     labels_below,
     n,
     path,
@@ -34,19 +36,28 @@ class Frame:
     levels: tuple[float, ...]
     count: int
     inset: float = 0.0
+    is_log: bool = False
 
     @classmethod
     def around(
         cls, values: Sequence[float], names: Sequence[str], *, width: float, count: int, top: float = 18.0,
-        height: float = 300.0, inset: float = 0.0,
+        height: float = 300.0, inset: float = 0.0, from_zero: bool = True, is_log: bool = False,
     ) -> Frame:  # fmt: skip
         """Room for these figures and, at the right, for these names."""
         right = width - max([14.0, *(width_of(name) + 14 for name in names)])
-        levels = tuple(ticks(min([0.0, *values]), max([1.0, *values])))
-        return cls(width, height, top, right, levels, count, inset)
+        if is_log:
+            levels = tuple(decades(min(values, default=1.0), max(values, default=10.0)))
+        elif from_zero:
+            levels = tuple(ticks(min([0.0, *values]), max([1.0, *values])))
+        else:
+            levels = tuple(ticks(min(values, default=0.0), max(values, default=1.0)))
+        return cls(width, height, top, right, levels, count, inset, is_log)
 
     def y(self, value: float) -> float:
-        return scale(self.levels[0], self.levels[-1], self.height - FOOT, self.top)(value)
+        low, high = self.levels[0], self.levels[-1]
+        if self.is_log:
+            low, high, value = math.log10(low), math.log10(high), math.log10(value)
+        return scale(low, high, self.height - FOOT, self.top)(value)
 
     def x(self, place: int) -> float:
         """The middle of a place, for lines: the first at the left edge, the last at the right."""

@@ -5,8 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from shopflow.common.charts.chart import Band, Chart, Drawing, Number, Series, Target, checked, same_length
-from shopflow.common.charts.draw import INK, SOFT, disc, n, path, text
+from shopflow.common.charts.chart import (
+    Band,
+    Chart,
+    Drawing,
+    Mark,
+    Number,
+    Series,
+    Target,
+    checked,
+    same_length,
+)
+from shopflow.common.charts.draw import INK, LINE, SOFT, disc, n, path, text
 from shopflow.common.charts.frame import Frame
 from shopflow.common.materials import material
 
@@ -25,13 +35,20 @@ def lines(
     target: Target | None = None,
     bands: Sequence[Band] = (),
     step: bool = False,
+    marks: Sequence[Mark] = (),
+    from_zero: bool = True,
+    is_log: bool = False,
 ) -> Chart:
-    """Lines named at their right end; bands lie beneath them, the target is a broken line."""
+    """Lines named at their right end; bands lie beneath them, the target is a broken line.
+
+    `marks` stand upright between places; with `is_log` each level of the axis is a multiple of the one below.
+    """
     columns = _columns(series, bands, target, len(labels))
     for name, run in columns:
         same_length(labels, name, run)
     rows = tuple((label, *(run[i] for _, run in columns)) for i, label in enumerate(labels))
-    drawn = _Lines(labels, series, bands, target, {name: checked(name, run) for name, run in columns}, step)
+    runs = {name: checked(name, run) for name, run in columns}
+    drawn = _Lines(labels, series, bands, target, runs, step, marks, from_zero, is_log)
     return Chart(title, description, (head, *(name for name, _ in columns)), rows, drawn.on)
 
 
@@ -62,14 +79,22 @@ class _Lines:
     target: Target | None
     runs: dict[str, Run]
     step: bool
+    marks: Sequence[Mark]
+    from_zero: bool
+    is_log: bool
 
     def on(self, width: float) -> Drawing:
         known = [v for run in self.runs.values() for v in run if v is not None]
         ends = self._ends()
         frame = Frame.around(
-            known, [name for name, _, _ in ends], width=width, count=len(self.labels), inset=5
-        )
-        parts = [frame.rules(), *(self._fan(frame, k) for k in range(len(self.bands)))]
+            known, [name for name, _, _ in ends], width=width, count=len(self.labels), inset=5,
+            top=34 if self.marks else 18, from_zero=self.from_zero, is_log=self.is_log,
+        )  # fmt: skip
+        parts = [
+            frame.rules(),
+            *(self._mark(frame, mark) for mark in self.marks),
+            *(self._fan(frame, k) for k in range(len(self.bands))),
+        ]
         if self.target:
             aim = outline(self.runs[self.target.name], frame)
             parts.append(path(aim, colour=SOFT, width=2, dash="7 5"))
@@ -86,6 +111,11 @@ class _Lines:
         known = [(name, last_known(self.runs[key]), bold) for name, key, bold in named]
         edge = len(self.labels) - 1
         return [(name, last[1], bold) for name, last, bold in known if last and last[0] == edge]
+
+    def _mark(self, frame: Frame, mark: Mark) -> str:
+        x = frame.x(0) + mark.at * (frame.x(1) - frame.x(0))
+        line = path(f"M{n(x)} {n(frame.top - 12)}V{n(frame.y(frame.levels[0]))}", colour=LINE, dash="2 4")
+        return line + text(x, frame.top - 17, mark.name, anchor="middle", colour=SOFT, size=12)
 
     def _line(self, frame: Frame, place: int) -> str:
         one = self.series[place]

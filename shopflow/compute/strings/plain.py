@@ -8,13 +8,13 @@ once.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import NamedTuple
 
 from shopflow.compute.errors import ComputeError
 from shopflow.compute.guards import number
 from shopflow.compute.strings.given import Sizes, Strength, lengths_by_note, sizes_by_thickness
-from shopflow.compute.strings.limits import measure
+from shopflow.compute.strings.limits import measure, note_number
 from shopflow.compute.strings.pitch import note_frequency_hz
 from shopflow.compute.strings.tension import tension_n
 from shopflow.compute.strings.wire import (
@@ -53,16 +53,18 @@ def propose_plain_wires(
     strength_mpa: float | None = None,
     figure: str = A228_MINIMUM,
     a4_hz: float = 440.0,
+    breaks: Collection[int] = (),
 ) -> PlainWires:
     """Propose a wire size for each plain note, so that tension and breaking share run as smoothly as can be.
 
     Parameters: `lengths_mm` speaking length of each note number; `wanted_tension_n` pull to keep near;
     `sizes_mm` diameters on the shelf by size; `highest_share` of the breaking load that no string may pass,
     0.01 to 1; `smoothness` weight of an even run against the wanted pull, 0 to 1,000; `strength_mpa` or
-    `figure` the strength to reckon by (see `breaking_share`); `a4_hz` pitch. Going up, the wire never gets
-    thicker.
+    `figure` the strength to reckon by (see `breaking_share`); `a4_hz` pitch; `breaks` the first note of each
+    further section: there lengths jump, so the step over the break costs nothing and wire may get thicker
+    again. Inside a section, going up, the wire never gets thicker.
     Result: PlainWires, the best of all rows of sizes: least sum over notes of ln(T/wanted)², plus
-    `smoothness` times ln(T/T')² + ln(share/share')² over neighbours in the list.
+    `smoothness` times ln(T/T')² + ln(share/share')² over neighbours in the list that no break parts.
     Errors: ComputeError, also naming a note that no size can carry within the highest share.
     Source: dynamic programming (R. Bellman 1957, from memory); the weighing and the share of 0.70 are common
     practice, no source; 710 N is the mean of eight plain strings in a published model of a concert grand. A
@@ -80,14 +82,20 @@ def propose_plain_wires(
         _strong_enough(note, length_mm, note_frequency_hz(note, a4_hz), sizes, strength, limit)
         for note, length_mm in lengths_by_note(lengths_mm)
     ]
-    return _smoothest(columns, wanted, weight)
+    return _smoothest(columns, wanted, weight, {note_number(each) for each in breaks})
 
 
-def _smoothest(columns: list[list[PlainString]], wanted: float, weight: float) -> PlainWires:
+def _smoothest(
+    columns: list[list[PlainString]], wanted: float, weight: float, breaks: set[int]
+) -> PlainWires:
     """Walk upward through the notes, keeping for each size of a note the best way to have come to it."""
     ways = [([each], _pull_off(each, wanted)) for each in columns[0]]
     for column in columns[1:]:
-        ways = [_best_way_to(each, ways, wanted, weight) for each in column]
+        if column[0].note in breaks:
+            path, cost = min(ways, key=lambda way: way[1])
+            ways = [([*path, each], cost + _pull_off(each, wanted)) for each in column]
+        else:
+            ways = [_best_way_to(each, ways, wanted, weight) for each in column]
     strings, cost = min(ways, key=lambda way: way[1])
     return PlainWires(strings, cost)
 

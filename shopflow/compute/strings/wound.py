@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from shopflow.compute.errors import ComputeError
-from shopflow.compute.guards import number
+from shopflow.compute.guards import number, some
 from shopflow.compute.strings.given import Sizes, Strength, lengths_by_note, sizes_by_thickness
 from shopflow.compute.strings.limits import COPPER_KG_M3, STEEL_KG_M3, measure
 from shopflow.compute.strings.pitch import note_frequency_hz
@@ -64,6 +64,7 @@ def propose_wound_set(
     cores_mm: Mapping[float, float] = MUSIC_WIRE_MM,
     highest_share: float = 0.55,
     wrap_step_mm: float = 0.01,
+    wraps_mm: Iterable[float] | None = None,
     strength_mpa: float | None = None,
     figure: str = A228_MINIMUM,
     a4_hz: float = 440.0,
@@ -74,8 +75,9 @@ def propose_wound_set(
 
     Parameters: `lengths_mm` speaking length of each note number; `wanted_tension_n` one pull for all, or one
     for each note number; `cores_mm` core diameters by size; `highest_share` of the core's breaking load, 0.01
-    to 1; `wrap_step_mm` to which the wrap wire is rounded down, 0.001 to 0.5 mm; `strength_mpa` or `figure`
-    the strength to reckon by (see `breaking_share`); `a4_hz` pitch.
+    to 1; `wrap_step_mm` to which the wrap wire is rounded down, 0.001 to 0.5 mm; `wraps_mm` the wrap wires to
+    be had, from which the next thinner one is taken instead; `strength_mpa` or `figure` the strength to
+    reckon by (see `breaking_share`); `a4_hz` pitch.
     Result: WoundString for each note, upward. Errors: ComputeError, also naming a note that no core can
     carry, or that needs no wrap. Source: the ideal string and `wound_linear_density`; choice of the core, the
     share of 0.55 and the rounding are common practice, no source. A proposal, not a permission: local codes
@@ -87,6 +89,7 @@ def propose_wound_set(
     """
     limit = number("highest_share", highest_share, at_least=0.01, at_most=1)
     step = number("wrap_step_mm", wrap_step_mm, at_least=0.001, at_most=0.5, unit="mm")
+    shelf = _shelf(wraps_mm)
     strength: Strength = {"strength_mpa": strength_mpa, "figure": figure}
     cores = sizes_by_thickness("cores_mm", cores_mm)
     proposals = []
@@ -94,7 +97,9 @@ def propose_wound_set(
         wanted = _wanted(note, wanted_tension_n)
         size, core = _thinnest_core(note, cores, wanted, limit, strength)
         frequency_hz = note_frequency_hz(note, a4_hz)
-        wrap = _wrap_mm(note, wanted / tension_n(frequency_hz, length_mm, linear_density_g_m=1), core, step)
+        wrap = _wrap_mm(
+            note, wanted / tension_n(frequency_hz, length_mm, linear_density_g_m=1), core, step, shelf
+        )
         mass = wound_linear_density(core, core + 2 * wrap)
         pull = tension_n(frequency_hz, length_mm, linear_density_g_m=mass)
         share = breaking_share(pull, core, **strength)
@@ -121,7 +126,16 @@ def _thinnest_core(
     return core
 
 
-def _wrap_mm(note: int, wanted_g_m: float, core_mm: float, step_mm: float) -> float:
+def _shelf(wraps_mm: Iterable[float] | None) -> list[float] | None:
+    if wraps_mm is None:
+        return None
+    wires = some("wraps_mm", wraps_mm, at_most=500)
+    return sorted(measure("wraps_mm", each, "diameter_mm") for each in wires)
+
+
+def _wrap_mm(
+    note: int, wanted_g_m: float, core_mm: float, step_mm: float, shelf: list[float] | None
+) -> float:
     """The wrap that makes up the mass, rounded down, so that the pull never passes the wanted one."""
     missing = wanted_g_m - plain_linear_density(core_mm)
     outside_mm = math.sqrt(core_mm**2 + max(0.0, missing) * 1000 / (COPPER_KG_M3 * _FILLING**2))
@@ -130,6 +144,12 @@ def _wrap_mm(note: int, wanted_g_m: float, core_mm: float, step_mm: float) -> fl
         raise ComputeError(
             "lengths_mm", given, f"a speaking length that needs less than {_THICKEST_MM} mm of string"
         )
+    if shelf is not None:
+        thin_enough = [each for each in shelf if each <= (outside_mm - core_mm) / 2 + 1e-9]
+        if not thin_enough:
+            given = f"note {note}, {(outside_mm - core_mm) / 2:.3f} mm of wrap"
+            raise ComputeError("wraps_mm", given, "some wrap wire as thin as that")
+        return thin_enough[-1]
     steps = math.floor((outside_mm - core_mm) / 2 / step_mm + 1e-9)
     if steps < 1:
         given = f"note {note}, {wanted_g_m:.2f} g/m"

@@ -22,6 +22,7 @@ LINKS = [
     ("Changes", "offers:changes", Deed.OFFERS),
     ("Crates", "instruments:crates", Deed.CRATES),
     ("Readings", "readings:of-instrument", Deed.READINGS),
+    ("Strings", "readings:scales", Deed.SEE_SHOP),
     ("Photos", "workshop:photos", Deed.SEE_SHOP),
     ("Left as found", "offers:left", Deed.HAND_OVER),
     ("Handover", "offers:handover", Deed.HAND_OVER),
