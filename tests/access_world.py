@@ -20,6 +20,7 @@ from shopflow.compute.calendar import IsoWeek
 from shopflow.customers.models import Customer
 from shopflow.customers.services import links
 from shopflow.instruments.models import Finding, Survey
+from shopflow.instruments.services.survey import add_reading
 from shopflow.offers.services import changes
 from shopflow.people.edits import mark_of
 from shopflow.photos.models import Photo
@@ -34,6 +35,7 @@ from shopflow.reports.selectors.week import week_figures
 from shopflow.workshop.services import hours, snags
 from shopflow.workshop.services.bringing import keeping, writing
 from tests import cast
+from tests.instruments import survey_cast
 from tests.photos import pictures
 from tests.readings import scale_cast
 
@@ -60,6 +62,7 @@ class World:
         self.someone = cast.person("Bea Cole", home=self.bench)
         self.tablet = cast.tablet()
         self._work()
+        self._survey()
         self._sheet()
         self._scales()
         self._set_up()
@@ -123,6 +126,20 @@ class World:
             role=Photo.Role.FOUND,
             caption="lid",
             by=self.people["hand"],
+        )
+
+    def _survey(self) -> None:
+        hand = self.people["hand"]
+        first = survey_cast.begin(self.instrument, by=hand)
+        self.earlier = survey_cast.crack(first, by=hand)
+        self.survey = survey_cast.second(self.instrument, by=hand)
+        self.finding = survey_cast.crack(self.survey, by=hand)
+        self.survey_reading = add_reading(
+            survey=self.survey,
+            kind=survey_cast.part().reading_kinds.get(),
+            typed=Decimal(3),
+            units="metric",
+            by=hand,
         )
 
     def _set_up(self) -> None:
@@ -249,6 +266,13 @@ ARGUMENTS: dict[str, Callable[[World], Any]] = {
     "planning:part-button button": lambda world: "arrived",
     "planning:let-go pk": lambda world: world.hold.pk,
     "planning kind": lambda world: "leave",
+    "group": lambda world: "board",
+    "instruments kind": lambda world: "SB2",
+    "instruments which": lambda world: world.finding.number,
+    "instruments:survey-verdict which": lambda world: world.earlier.number,
+    "instruments:survey-take-back-reading pk": lambda world: world.survey_reading.pk,
+    "instruments:survey-finding-button button": lambda world: "take-back",
+    "photos:of-finding pk": lambda world: world.finding.pk,
     "number": lambda world: world.instrument.number,
     "key": lambda world: world.waiting_file(),
     "workshop:brought key": lambda world: world.brought,
@@ -310,6 +334,30 @@ FORMS: dict[str, Callable[[World], Form]] = {
     "readings:cure": lambda world: _tap(hours="48", basis="the sheet of the lacquer"),
     "readings:note-air": lambda world: _tap(room="Booth", temp_c="20", rh_percent="55"),
     "workshop:take-back-hours": lambda world: _tap(entry=world.hours.pk),
+    "workshop:missing-part": lambda world: _tap(task=world.task.pk, ask_again_on=clock.today()),
+    "instruments:crates": lambda world: _tap(set_name="pedals"),
+    "instruments:crate-pack": lambda world: _tap(name="lock", count=1),
+    "instruments:crate-move": lambda world: _tap(place="loft"),
+    "instruments:crate-open": lambda world: _tap(),
+    "instruments:crate-empty": lambda world: _tap(seen=world._counting()),
+    "instruments:crate-out": lambda world: _signed(world, world.lock.pk) | {"to": "the plater"},
+    "instruments:crate-in": lambda world: _signed(world, world.missing.pk),
+    "instruments:crate-count": lambda world: _signed(world, world.missing.pk, world.lock.pk),
+    "instruments:crate-right": lambda world: _tap(count=2, reason="there were two"),
+    "instruments:survey-new-finding": lambda world: {
+        "severity": "2",
+        "confidence": "seen",
+        "key": "form-of-the-matrix",
+    },
+    "instruments:survey-look": lambda world: {"word": "found"},
+    "instruments:survey-reading": lambda world: {
+        "kind": "crown",
+        "value": "1,5",
+        "key": "form-of-the-matrix",
+    },
+    "instruments:survey-verdict": lambda world: {"verdict": "worse"},
+    "instruments:survey-draft": lambda world: {"draft": "known", "fragile": "lid"},
+    "instruments:survey-finish": lambda world: {"why_not": "no time", "begun_word": "found"},
     "photos:photo": lambda world: {"role": "after", "caption": "lid", "seen": mark_of(facts_of(world.photo))},
     "people:person-pin": lambda world: {"pin": "407915"},
     "offers:change-begin": lambda world: {"finding": world.open_question.pk},

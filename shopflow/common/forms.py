@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -11,6 +13,7 @@ from django.core.exceptions import ValidationError
 from .text import TextField, on_one_line
 
 LONGEST_NUMBER = 12
+_NUMBER = re.compile(r"[+-]?\d{1,9}(?:\.\d{0,6})?")
 
 
 class LineField(TextField):
@@ -43,6 +46,26 @@ class WholeNumberField(forms.CharField):
         if not typed.isdecimal() or len(typed) > LONGEST_NUMBER or not self.least <= int(typed) <= self.most:
             raise ValidationError(f"Got “{typed[:20]}”; allowed is {self.least} to {self.most}.")
         return int(typed)
+
+
+class NumberField(forms.CharField):
+    """A number between two bounds, with a decimal point or a decimal comma, in any digits."""
+
+    def __init__(self, *, least: Decimal | int, most: Decimal | int, **kwargs: Any) -> None:
+        self.least, self.most = Decimal(least), Decimal(most)
+        kwargs.setdefault("widget", forms.TextInput(attrs={"inputmode": "decimal", "class": "short"}))
+        super().__init__(**kwargs)
+
+    def to_python(self, value: Any) -> Any:
+        typed = on_one_line((super().to_python(value) or "").strip())
+        if typed in self.empty_values:
+            return None
+        plain = typed.replace("−", "-").replace(",", ".")
+        if not _NUMBER.fullmatch(plain) or not self.least <= Decimal(plain) <= self.most:
+            raise ValidationError(
+                f"Got “{typed[:20]}”; write a number alone, from {self.least:f} to {self.most:f}."
+            )
+        return Decimal(plain) + 0
 
 
 class DayField(forms.DateField):

@@ -28,6 +28,17 @@ class SendForm(forms.Form):
         return cls(initial={"role": Photo.Role.DURING, "batch": uuid.uuid4()})
 
 
+class FindingPhotoForm(forms.Form):
+    """Beside the photos of a finding; what they show is the finding itself where nothing else is said."""
+
+    caption = LineField(label="What it shows", max_length=200, required=False)
+    batch = forms.UUIDField(widget=forms.HiddenInput)
+
+    @classmethod
+    def fresh(cls, caption: str = "") -> FindingPhotoForm:
+        return cls(initial={"batch": uuid.uuid4(), "caption": caption})
+
+
 class PhotoForm(forms.Form):
     role = forms.ChoiceField(label="Taken", choices=Photo.Role.choices, widget=forms.RadioSelect)
     caption = LineField(label="What it shows", max_length=200, required=False, help_text=CAPTION)

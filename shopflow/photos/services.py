@@ -17,7 +17,7 @@ from django.db import IntegrityError, transaction
 
 from shopflow.common import clock, jobs
 from shopflow.common.text import clean, on_one_line
-from shopflow.instruments.models import Instrument
+from shopflow.instruments.models import Finding, Instrument
 from shopflow.people import access, edits
 from shopflow.people.access import Deed, NotAllowed
 from shopflow.people.models import Person
@@ -42,8 +42,9 @@ def add_photo(
     caption: str,
     by: Person,
     batch: uuid.UUID | None = None,
+    finding: Finding | None = None,
 ) -> Photo:
-    """Take in a photo of an instrument; its copies are made in the background.
+    """Take in a photo of an instrument, or of one finding of it; its copies are made in the background.
 
     The same file in the same `batch` is the same photo sent again: it is kept once.
     Raises PhotoRefused for whatever is no photo that can be opened.
@@ -56,6 +57,7 @@ def add_photo(
     upload.check(file)
     photo = Photo(
         instrument=instrument,
+        finding=finding,
         role=role,
         caption=caption,
         added_by=by,

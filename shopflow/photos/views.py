@@ -8,15 +8,18 @@ from typing import Any
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
+from shopflow.instruments.models import Finding
 from shopflow.people.access import Deed
 from shopflow.people.door import me, only
 from shopflow.people.edits import ChangedMeanwhile
 
 from . import files, services
-from .forms import PhotoForm
+from .forms import FindingPhotoForm, PhotoForm
 from .models import Photo
+from .refusal import PhotoRefused
 
 
 @only(Deed.SEE_SHOP)
@@ -70,3 +73,69 @@ def _page(
     may_change = services.may_change(shown, me(request))
     context = {"photo": shown, "form": form, "may_change": may_change, **more}
     return render(request, "photos/photo.html", context, status=status)
+
+
+@only(Deed.SURVEY)
+@require_http_methods(["GET", "HEAD", "POST"])
+def of_finding(request: HttpRequest, pk: int) -> HttpResponse:
+    """Photos of one finding: taken beside the piano, then back to the survey."""
+    found = Finding.objects.select_related("instrument", "group", "survey")
+    finding = get_object_or_404(found, pk=pk)
+    if request.method != "POST":
+        return _finding_page(request, finding, FindingPhotoForm.fresh())
+    form, files_sent = FindingPhotoForm(request.POST), request.FILES.getlist("photos")
+    if not files_sent:
+        form.add_error(None, "Take a photo first, or choose one.")
+    if not form.is_valid():
+        return _finding_page(request, finding, form, status=422)
+    refused = _take(request, finding, form, files_sent)
+    if refused:
+        again = FindingPhotoForm.fresh(caption=form.cleaned_data["caption"])
+        return _finding_page(request, finding, again, status=422, refused=refused)
+    words = "The photo is received." if len(files_sent) == 1 else f"{len(files_sent)} photos are received."
+    messages.success(request, words)
+    return redirect(_way_back(finding))
+
+
+def _take(
+    request: HttpRequest, finding: Finding, form: FindingPhotoForm, sent: list[Any]
+) -> list[tuple[str, str]]:
+    """Each file for itself; what was refused, and why."""
+    refused = []
+    caption = form.cleaned_data["caption"] or finding.name
+    for file in sent:
+        try:
+            services.add_photo(
+                instrument=finding.instrument,
+                finding=finding,
+                file=file,
+                role=Photo.Role.FOUND,
+                caption=caption,
+                by=me(request),
+                batch=form.cleaned_data["batch"],
+            )
+        except PhotoRefused as trouble:
+            refused.append((str(file.name), trouble.words))
+    return refused
+
+
+def _way_back(finding: Finding) -> str:
+    """To the group where the finding stands, while its survey is open; else to these photos."""
+    if finding.survey.finished_at is not None:
+        return reverse("photos:of-finding", args=[finding.pk])
+    number, group = finding.instrument.number, finding.group.code
+    return reverse("instruments:survey-group", args=[number, group]) + f"#finding-{finding.number}"
+
+
+def _finding_page(
+    request: HttpRequest, finding: Finding, form: FindingPhotoForm, *, status: int = 200, **more: Any
+) -> HttpResponse:
+    context = {
+        "finding": finding,
+        "instrument": finding.instrument,
+        "form": form,
+        "photos": finding.photos.all(),
+        "back": _way_back(finding),
+        **more,
+    }
+    return render(request, "photos/of_finding.html", context, status=status)

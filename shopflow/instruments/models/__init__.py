@@ -2,7 +2,7 @@
 
 from .crates import Crate, CrateCount, CrateLine, CrateMove
 from .instrument import Instrument
-from .survey import Finding, GroupLook, Survey, SurveyReading
+from .survey import Finding, GroupLook, Survey, SurveyDraft, SurveyReading
 
 __all__ = [
     "Crate",
@@ -13,5 +13,6 @@ __all__ = [
     "GroupLook",
     "Instrument",
     "Survey",
+    "SurveyDraft",
     "SurveyReading",
 ]

@@ -183,3 +183,24 @@ class SurveyReading(models.Model):
 
     def __str__(self) -> str:
         return f"{self.kind}: {self.typed} {self.unit}".strip()
+
+
+class SurveyDraft(models.Model):
+    """What someone has typed into one form of an open survey and not saved yet; nobody else sees it."""
+
+    survey = models.ForeignKey(Survey, on_delete=models.CASCADE, related_name="drafts")
+    by = models.ForeignKey("people.Person", on_delete=models.CASCADE, related_name="+")
+    form = models.CharField(max_length=60)
+    fields = models.JSONField(default=dict)
+    saved_at = models.DateTimeField(default=clock.now, editable=False)
+
+    class Meta:
+        ordering = ["-saved_at", "-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["survey", "by", "form"], name="one_survey_draft_per_form_and_person"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.form}, not saved yet"

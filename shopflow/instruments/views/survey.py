@@ -1,0 +1,160 @@
+"""A survey as a whole: begin, go on, look over, finish, and its report."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from shopflow.catalogue.models import ComponentGroup
+from shopflow.common.refusals import Refused
+from shopflow.people.access import Deed
+from shopflow.people.door import me, only
+from shopflow.people.edits import ChangedMeanwhile
+
+from ..forms.survey import BeginForm, FinishForm, KnownForm
+from ..models import Finding, Instrument, Survey
+from ..selectors import instrument_or_404
+from ..selectors.report import survey_report
+from ..selectors.survey import Overview, overview, surveys_of
+from ..services import survey as services
+from .at_hand import done, open_survey_or_404, survey_or_404, units
+
+
+@only(Deed.SURVEY)
+@require_safe
+def survey(request: HttpRequest, number: str) -> HttpResponse:
+    """The open survey; or what there was, and how to begin one."""
+    instrument = instrument_or_404(number)
+    return _start(request, instrument)
+
+
+@only(Deed.SURVEY)
+@require_POST
+def begin(request: HttpRequest, number: str) -> HttpResponse:
+    instrument = instrument_or_404(number)
+    if instrument.surveys.filter(finished_at=None).exists():
+        return redirect("instruments:survey", instrument.number)
+    form = BeginForm(request.POST, is_first=not instrument.surveys.exists())
+    if form.is_valid():
+        try:
+            services.begin_survey(instrument=instrument, by=me(request), **form.cleaned_data)
+        except Refused as refused:
+            form.add_error(refused.field, refused.message)
+        else:
+            return redirect("instruments:survey", instrument.number)
+    return _start(request, instrument, form=form, status=422)
+
+
+def _start(
+    request: HttpRequest, instrument: Instrument, *, form: BeginForm | None = None, status: int = 200
+) -> HttpResponse:
+    surveys = surveys_of(instrument)
+    writing = next((one for one in surveys if one.finished_at is None), None)
+    if writing is not None:
+        writing.instrument = instrument
+        return _open(request, writing, surveys)
+    context = {
+        "instrument": instrument,
+        "surveys": surveys,
+        "form": form or BeginForm(is_first=not surveys, initial={"place": instrument.place}),
+    }
+    return render(request, "instruments/survey_begin.html", context, status=status)
+
+
+def _open(request: HttpRequest, last: Survey, surveys: list[Survey]) -> HttpResponse:
+    whole = overview(last, viewer=me(request))
+    context = {
+        "instrument": last.instrument,
+        "survey": last,
+        "surveys": surveys,
+        "whole": whole,
+        "verdicts": Finding.Verdict.choices,
+    }
+    return render(request, "instruments/survey.html", context)
+
+
+@only(Deed.SURVEY)
+@require_http_methods(["GET", "HEAD", "POST"])
+def finish(request: HttpRequest, number: str) -> HttpResponse:
+    instrument = instrument_or_404(number)
+    if request.method != "POST":
+        whole = overview(open_survey_or_404(instrument), viewer=me(request))
+        return _finish_page(request, whole, FinishForm(initial={"begun_word": "found"}))
+    last = survey_or_404(instrument)
+    form = FinishForm(request.POST)
+    if form.is_valid():
+        try:
+            services.finish_survey(survey=last, by=me(request), **form.cleaned_data)
+        except Refused as refused:
+            form.add_error(refused.field, refused.message)
+        else:
+            return done(
+                request, "The survey is finished.", reverse("instruments:survey-report", args=[number])
+            )
+    return _finish_page(request, overview(last, viewer=me(request)), form, status=422)
+
+
+def _finish_page(
+    request: HttpRequest, whole: Overview, form: FinishForm, *, status: int = 200
+) -> HttpResponse:
+    silent = [line for line in whole.lines if not line.is_done]
+    context = {
+        "instrument": whole.survey.instrument,
+        "whole": whole,
+        "untouched": [line for line in silent if not line.findings],
+        "begun": [line for line in silent if line.findings],
+        "form": form,
+    }
+    return render(request, "instruments/survey_finish.html", context, status=status)
+
+
+@only(Deed.SURVEY)
+@require_http_methods(["GET", "HEAD", "POST"])
+def known(request: HttpRequest, number: str) -> HttpResponse:
+    """Alterations, earlier repairs, fragile parts."""
+    instrument = instrument_or_404(number)
+    writing = instrument.surveys.filter(finished_at=None).first()
+    if request.method != "POST":
+        drafts = writing.drafts.filter(by=me(request), form="known") if writing else []
+        typed = next((draft.fields for draft in drafts), None)
+        return _known_page(request, instrument, KnownForm.showing(instrument, typed))
+    form = KnownForm(request.POST)
+    if not form.is_valid():
+        return _known_page(request, instrument, form, status=422)
+    facts = {name: form.cleaned_data[name] for name in services.KNOWN}
+    try:
+        services.write_known(
+            instrument=instrument, facts=facts, seen=form.cleaned_data["seen"], by=me(request)
+        )
+    except ChangedMeanwhile as clash:
+        instrument.refresh_from_db()
+        again = form.overtaken_by(instrument)
+        return _known_page(request, instrument, again, status=409, clash=clash)
+    if writing:
+        services.forget_draft(survey=writing, form="known", by=me(request))
+    return done(request, "It is written down.", reverse("instruments:survey", args=[instrument.number]))
+
+
+def _known_page(
+    request: HttpRequest,
+    instrument: Instrument,
+    form: KnownForm,
+    *,
+    status: int = 200,
+    clash: ChangedMeanwhile | None = None,
+) -> HttpResponse:
+    writing = instrument.surveys.filter(finished_at=None).exists()
+    context = {"instrument": instrument, "form": form, "clash": clash, "writing": writing}
+    return render(request, "instruments/survey_known.html", context, status=status)
+
+
+@only(Deed.SURVEY)
+@require_safe
+def report(request: HttpRequest, number: str) -> HttpResponse:
+    """What stands against it, in words for its owner: the base of an offer."""
+    instrument = instrument_or_404(number)
+    told = survey_report(instrument, units=units())
+    context = {"instrument": instrument, "report": told, "groups": ComponentGroup.objects.count()}
+    return render(request, "instruments/survey_report.html", context)
