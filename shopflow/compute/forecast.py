@@ -9,18 +9,16 @@ from __future__ import annotations
 import math
 from collections.abc import Hashable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
 
 import numpy as np
 
+from shopflow.compute.chances import Chances, Dice, Stop
 from shopflow.compute.errors import ComputeError
 from shopflow.compute.guards import number, whole
-from shopflow.compute.schedule.problem import JobId, Problem
+from shopflow.compute.schedule.problem import Job, JobId, Problem
 from shopflow.compute.schedule.solution import Solution
-
-if TYPE_CHECKING:
-    from shopflow.compute.schedule.tables import Tables
 
 QUANTILES = (0.1, 0.5, 0.8, 0.9)
 BLOCK = 64  # runs that one thread does at a time; the dice are thrown block by block, whoever does it
@@ -55,16 +53,19 @@ def simulate(
     *,
     plan: Solution | None = None,
     shared: float = 0.5,
+    rests: Mapping[JobId, Sequence[float]] = MappingProxyType({}),
+    stops: Mapping[JobId, Stop] = MappingProxyType({}),
+    beside: Sequence[Job] = (),
     quantiles: Sequence[float] = QUANTILES,
 ) -> Forecast:
     """Run the shop many times, each time with other hours, and tell how the finishes fall.
 
-    Parameters: ``spread`` of the actual hours of a job as a share of its estimated ones (standard deviation
-    divided by mean, lognormal, the mean being the estimate), one for all or one per job; ``plan`` whose
-    starts give the order of urgency (the due-date rule if none is given); ``shared`` 0 to 1, how much of the
-    spread an instrument's jobs have in common (one instrument is bad throughout, another good). Work is
-    handed out as in ``shopflow.compute.schedule.dispatch``: hands never wait for one piece while another is
-    ready.
+    Parameters: ``spread``, ``shared``, ``rests`` and ``stops`` as in ``Chances``: how far hours and rests may
+    go otherwise than planned, and what may stop a job that is ready; ``plan`` whose starts give the order of
+    urgency (the due-date rule if none is given); ``beside``, jobs that take hands too but are not told of
+    (what will be begun meanwhile): they go between the planned ones where the due-date rule puts them. Work
+    is handed out as in ``shopflow.compute.schedule.dispatch``: hands never wait for one piece while another
+    is ready.
     Result: a ``Forecast``; the same seed gives the same. Raises ``ComputeError`` for senseless spread or
     counts.
 
@@ -75,23 +76,16 @@ def simulate(
     (6.0, 1.0)
     """
     whole("replications", replications, at_least=1, at_most=100_000)
-    number("shared", shared, at_least=0, at_most=1)
     for share in quantiles:
         number("quantiles", share, at_least=0, at_most=1)
-    spreads = np.array([_spread(spread, job.id) for job in problem.jobs])
-    finish = _runs(problem, spreads, replications, seed, plan, shared)
-    return _told(problem, finish, quantiles)
-
-
-def _spread(spread: float | Mapping[JobId, float], job: JobId) -> float:
-    if isinstance(spread, Mapping) and job not in spread:
-        raise ComputeError("spread", job, "a spread for every job")
-    given = spread[job] if isinstance(spread, Mapping) else spread
-    return number("spread", given, at_least=0, at_most=10)
+    chances = Chances(spread, shared, rests, stops)
+    whole_shop = replace(problem, jobs=(*problem.jobs, *beside)) if beside else problem
+    finish = _runs(whole_shop, chances, replications, seed, plan)
+    return _told(problem, finish[:, : len(problem.jobs)], quantiles)
 
 
 def _runs(
-    problem: Problem, spreads: np.ndarray, replications: int, seed: int, plan: Solution | None, shared: float
+    problem: Problem, chances: Chances, replications: int, seed: int, plan: Solution | None
 ) -> np.ndarray:
     """Finishes in clock hours, a row per run."""
     finish = np.zeros((replications, len(problem.jobs)))
@@ -102,45 +96,36 @@ def _runs(
     from shopflow.compute.schedule.tables import tables_of
 
     tables = tables_of(problem)
-    ranks = (
-        latest_finishes(tables) if plan is None else np.array([plan.start[job.id] for job in problem.jobs])
-    )
+    ranks = latest_finishes(tables)
+    if plan is not None:
+        ranks = _planned_ranks(ranks, [plan.start.get(job.id) for job in problem.jobs])
     shop = shop_for(tables, order_by(tables, ranks))
+    throws = Dice(problem, tables, chances)
 
     def do_block(first: int) -> None:
         rows = finish[first : first + BLOCK]
         dice = np.random.default_rng([abs(seed), int(seed < 0), first])
-        run_many(tables, shop, drawn_hours(tables, spreads, shared, len(rows), dice), rows)
+        hours = throws.hours(len(rows), dice)
+        rests, stops = throws.rests(len(rows), dice), throws.stops(len(rows), dice)
+        run_many(tables, shop, hours, rests, stops, rows)
 
     with ThreadPoolExecutor(max_workers=THREADS) as pool:
         list(pool.map(do_block, range(0, replications, BLOCK)))
     return finish
 
 
-def drawn_hours(
-    tables: Tables, spreads: np.ndarray, shared: float, runs: int, dice: np.random.Generator
-) -> np.ndarray:
-    """Hours (in ticks) as they might turn out, a row per run: lognormal around the estimate, alike within a
-    group.
-
-    >>> from shopflow.compute.schedule import Job
-    >>> from shopflow.compute.schedule.tables import tables_of
-    >>> tables = tables_of(Problem([Job("strip", 3, {"bench": 1})], {"bench": 1}))
-    >>> drawn = drawn_hours(tables, np.array([0.0]), 0.5, 2, np.random.default_rng(1))
-    >>> bool((drawn == tables.hours).all())  # without spread every run is as estimated
-    True
-    """
-    sigma = np.sqrt(np.log1p(spreads**2))
-    drawn = dice.standard_normal((runs, len(tables.hours)))
-    drawn *= math.sqrt(1 - shared)
-    common = dice.standard_normal((runs, int(tables.group.max()) + 1)) * math.sqrt(shared)
-    drawn += np.take(common, tables.group, axis=1)
-    drawn *= sigma  # in place all along: these are the largest tables of a forecast
-    drawn -= sigma**2 / 2
-    np.exp(drawn, out=drawn)
-    drawn *= tables.hours
-    np.maximum(1, np.rint(drawn, out=drawn), out=drawn)
-    return drawn.astype(np.int64)
+def _planned_ranks(by_rule: np.ndarray, starts: Sequence[float | None]) -> np.ndarray:
+    """Urgency by the plan. A job that it does not know goes where the rule puts it among those it knows."""
+    planned = np.array([math.nan if start is None else start for start in starts])
+    known = ~np.isnan(planned)
+    if known.all():
+        return planned
+    if not known.any():
+        return by_rule
+    place = np.searchsorted(np.sort(by_rule[known]), by_rule[~known])
+    following = np.append(np.sort(planned[known]), math.inf)[place]
+    planned[~known] = np.nextafter(following, -math.inf)
+    return planned
 
 
 def _told(problem: Problem, finish: np.ndarray, quantiles: Sequence[float]) -> Forecast:

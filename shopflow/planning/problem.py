@@ -6,28 +6,30 @@ What was already passed is not planned again; what has begun goes on first.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from graphlib import CycleError, TopologicalSorter
 from zoneinfo import ZoneInfo
 
+from django.db.models import QuerySet
+
 from shopflow.catalogue.models import Operation, Stage
 from shopflow.catalogue.selectors import stages_by_id, the_shop
+from shopflow.compute.alike import PRIOR_SHARE
+from shopflow.compute.chances import Chances
 from shopflow.compute.schedule import Job, Problem, ShopHours
-from shopflow.workshop.models import Move, Snag, Task, TaskNeed
+from shopflow.workshop.models import Move, Task, TaskNeed
 
 from .measures import HoldBack, LetGoOn, Measure
-from .models import Hold, KindSize, PartOnOrder, ScarceThing
-from .selectors.estimates import Spread, learned, spread_of
-from .selectors.hands import OPENS, CrewBook, crew_book, hands_by_hour, spells
-
-HANDS_ON_KINDS = {Stage.Kind.BENCHED, Stage.Kind.PROVING}
-# A task that only has to finish its rest still has to be signed: a moment, by no hands.
-A_MOMENT = 0.01
-CLOSES = time(17)
-
-JobKey = tuple[int, int]
+from .models import Hold, KindSize, ScarceThing
+from .on_paper import PaperWork
+from .selectors.estimates import Spread, learned, likeness, spread_of
+from .selectors.hands import CrewBook, crew_book, hands_by_hour, spells
+from .selectors.meanwhile import begun_meanwhile, per_week
+from .selectors.rests import Rests, rests
+from .selectors.stops import Stops, stops
+from .work import JobKey, Work, work_of
 
 
 class Unplannable(Exception):
@@ -42,9 +44,14 @@ class ShopProblem:
     begins_at: datetime
     last_move: int
     tasks: dict[int, Task]
-    spread: dict[JobKey, float]
     rest_after: dict[JobKey, float]
     hours: dict[JobKey, float]
+    chances: Chances
+    # What will be begun meanwhile: it takes hands, but nobody asks when it is finished.
+    meanwhile: list[Job]
+    begun_a_week: float
+    # Of jobs whose wait is drawn in each run: when they could go on if nothing held them up.
+    unstopped: dict[JobKey, float]
 
     def moment(self, clock_hours: float) -> datetime:
         return self.begins_at + timedelta(hours=clock_hours)
@@ -63,12 +70,27 @@ class House:
     estimates: dict[int, Spread]
     book: CrewBook
     needs: dict[int, list[int]] = field(default_factory=dict)
-    stopped: list[tuple[int, date]] = field(default_factory=list)
+    stops: Stops = field(default_factory=Stops)
+    rests: Rests = field(default_factory=Rests)
+    likeness: float = PRIOR_SHARE
+    coming: PaperWork = field(default_factory=PaperWork)
     held: dict[int, date] = field(default_factory=dict)
     things: dict[int, list[str]] = field(default_factory=dict)
     there: dict[str, int] = field(default_factory=dict)
     sizes: dict[str, float] = field(default_factory=dict)
     _worked_out: tuple[dict[int, date], Work] | None = None
+    _worked_out_beside: Work | None = None
+
+    def with_work(self, paper: PaperWork) -> House:
+        """The same house with work in it that is laid out on paper only."""
+        return replace(
+            self,
+            tasks=[*self.tasks, *paper.tasks],
+            needs={**self.needs, **paper.needs},
+            estimates={**self.estimates, **paper.estimates},
+            held={**self.held, **paper.begins},
+            _worked_out=None,
+        )
 
     def clock(self, day: date, at: time) -> float:
         moment = datetime.combine(day, at, tzinfo=self.zone)
@@ -86,23 +108,39 @@ class House:
         open_hours = ShopHours(spells(book, now=self.now, zone=self.zone))
         problem = Problem(work.jobs, {**resources, **self.there}, shop_hours=open_hours)
         tasks = {task.pk: task for task in self.tasks}
-        return ShopProblem(problem, self.now, self.last_move, tasks, work.spread, work.rest_after, work.hours)
+        return ShopProblem(
+            problem,
+            self.now,
+            self.last_move,
+            tasks,
+            work.rest_after,
+            work.hours,
+            chances=_chances(self, work, beside := self._beside({**resources, **self.there})),
+            meanwhile=beside.jobs,
+            begun_a_week=per_week(self.coming) if beside.jobs else 0.0,
+            unstopped=work.unstopped,
+        )
 
     def _work(self, held: dict[int, date]) -> Work:
         """The jobs; the same again while the same instruments are held back."""
         if self._worked_out is None or self._worked_out[0] != held:
-            self._worked_out = held, _jobs(self, _not_before(self, held))
+            self._worked_out = held, work_of(self, held)
         return self._worked_out[1]
 
+    def _beside(self, there: Mapping[str, object]) -> Work:
+        """What will be begun meanwhile, as far as there are hands for it."""
+        if self._worked_out_beside is None:
+            alone = replace(
+                self, tasks=[], needs={}, estimates={}, held={}, stops=replace(self.stops, now=())
+            )
+            self._worked_out_beside = work_of(alone.with_work(self.coming), self.coming.begins)
+        return self._worked_out_beside.only(lambda job: all(name in there for name in job.needs))
 
-@dataclass(slots=True)
-class Work:
-    """The open tasks as jobs, and what is known of each job besides."""
 
-    jobs: list[Job] = field(default_factory=list)
-    spread: dict[JobKey, float] = field(default_factory=dict)
-    rest_after: dict[JobKey, float] = field(default_factory=dict)
-    hours: dict[JobKey, float] = field(default_factory=dict)
+def _chances(house: House, work: Work, beside: Work) -> Chances:
+    return Chances(
+        work.spread | beside.spread, house.likeness, work.rests | beside.rests, work.stops | beside.stops
+    )
 
 
 def shop_problem(now: datetime, measures: Sequence[Measure] = ()) -> ShopProblem:
@@ -112,17 +150,25 @@ def shop_problem(now: datetime, measures: Sequence[Measure] = ()) -> ShopProblem
 
 def read_house(now: datetime) -> House:
     """Read everything once, so that many measures can be tried on it."""
+    tasks = Task.objects.open().before_leaving().filter(instrument__left_on=None)
+    return house_of(in_order(tasks), now=now)
+
+
+def in_order(tasks: QuerySet[Task]) -> list[Task]:
+    """Tasks as the planner wants them, with all that it asks of each."""
+    return list(
+        tasks.select_related("instrument", "department", "operation__rest").order_by(
+            "instrument", "position", "pk"
+        )
+    )
+
+
+def house_of(tasks: list[Task], *, now: datetime) -> House:
+    """A house with this work ahead of it; what was learned and stopped is as the clock knows it."""
     shop = the_shop()
     last_move = Move.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
-    tasks = list(
-        Task.objects.open()
-        .before_leaving()
-        .filter(instrument__left_on=None)
-        .select_related("instrument", "department", "operation")
-        .order_by("instrument", "position", "pk")
-    )
     ids = {task.pk for task in tasks}
-    estimates = learned(Operation.objects.filter(pk__in={t.operation_id for t in tasks if t.operation_id}))
+    estimates = learned(Operation.objects.all())
     house = House(
         now=now,
         zone=shop.zone,
@@ -143,16 +189,12 @@ def read_house(now: datetime) -> House:
             house.things.setdefault(operation.pk, []).append(f"thing:{thing.pk}")
     house.sizes = {row.kind: float(row.size) for row in KindSize.objects.all()}
     house.held = dict(Hold.objects.values_list("instrument_id", "until"))
-    house.stopped = _stopped(now.astimezone(shop.zone).date())
+    house.stops = stops(now.astimezone(shop.zone).date())
+    house.rests = rests()
+    house.likeness = likeness()
+    house.coming = begun_meanwhile(now, estimates=estimates)
     _refuse_circles(house)
     return house
-
-
-def _stopped(today: date) -> list[tuple[int, date]]:
-    """Tasks that wait for a day: snags until they are asked about again, parts until they are expected."""
-    snags = Snag.objects.open().values_list("task_id", "ask_again_on")
-    parts = PartOnOrder.objects.filter(arrived_on=None).values_list("task_id", "expected_on")
-    return [(task_id, max(day, today + timedelta(days=1))) for task_id, day in [*snags, *parts]]
 
 
 def _held(house: House, measures: Sequence[Measure]) -> dict[int, date]:
@@ -164,17 +206,6 @@ def _held(house: House, measures: Sequence[Measure]) -> dict[int, date]:
         elif isinstance(one, LetGoOn):
             held.pop(one.instrument, None)
     return held
-
-
-def _not_before(house: House, held: dict[int, date]) -> dict[int, float]:
-    """The clock hour before which a task is not begun, of those that have to wait."""
-    racked = [task for task in house.tasks if house.stages[task.stage_id].kind == Stage.Kind.RACKED]
-    days = [*house.stopped]
-    days += [(task.pk, held[task.instrument_id]) for task in racked if task.instrument_id in held]
-    found: dict[int, float] = {}
-    for task_id, day in days:
-        found[task_id] = max(0.0, house.clock(day, OPENS), found.get(task_id, 0.0))
-    return found
 
 
 def _refuse_circles(house: House) -> None:
@@ -206,113 +237,3 @@ def _refuse_benches_without_hands(tasks: Iterable[Task], hands: Mapping[int, obj
 def _promise_words(task: Task) -> str:
     piano = task.instrument
     return f"{piano.number} (promised {piano.promised_on:%d %b})" if piano.promised_on else piano.number
-
-
-def _jobs(house: House, not_before: dict[int, float]) -> Work:
-    parts = {task.pk: _parts(house, task, not_before.get(task.pk, 0.0)) for task in house.tasks}
-    needed = {need for needs in house.needs.values() for need in needs}
-    work = Work()
-    for task in house.tasks:
-        for place, part in enumerate(parts[task.pk]):
-            key = (task.pk, place)
-            last = place == len(parts[task.pk]) - 1
-            work.jobs.append(_job(house, task, part, key, parts, is_end=last and task.pk not in needed))
-            work.spread[key] = house.estimates[task.pk].spread if part.hands else 0.0
-            work.rest_after[key] = part.rest_after
-            work.hours[key] = part.hours * house.share if part.hands else 0.0
-    return work
-
-
-@dataclass(frozen=True, slots=True)
-class _Part:
-    """One stretch of a task: paid hours of hands, then a rest by the clock."""
-
-    hours: float
-    hands: bool
-    rest_after: float
-    release: float
-    under_way: bool
-
-
-def _parts(house: House, task: Task, not_before: float) -> list[_Part]:
-    """The stretches still ahead, from where the task stands; at least one, so that its end can be told."""
-    kinds = [house.stages[pk].kind for pk in task.path]
-    here = task.path.index(task.stage_id)
-    each = house.estimates[task.pk].mean / house.share / max(1, sum(k in HANDS_ON_KINDS for k in kinds))
-    stretches = _stretches(kinds[here:])
-    if task.rest_hours and Stage.Kind.RESTING not in kinds:
-        # A rest for which the department has no stage: what comes after still has to wait for it.
-        stretches.append(0)
-    resting = kinds[here] == Stage.Kind.RESTING
-    release = not_before
-    rest = float(task.rest_hours)
-    if resting:
-        until = (task.stage_since - house.now).total_seconds() / 3600 + rest
-        release = max(release, until)
-    under_way = kinds[here] in HANDS_ON_KINDS and not not_before
-    parts = [
-        _Part(
-            hours=max(A_MOMENT, count * each) if count else A_MOMENT,
-            hands=bool(count),
-            rest_after=rest if place < len(stretches) - 1 else 0.0,
-            release=release if place == 0 else 0.0,
-            under_way=under_way and place == 0,
-        )
-        for place, count in enumerate(stretches)
-    ]
-    return parts
-
-
-def _stretches(kinds: Sequence[str]) -> list[int]:
-    """How many hands-on stages lie in each stretch between rests, the present stage counted as still to do.
-
-    >>> _stretches(["racked", "benched", "benched", "resting", "proving", "signed"])
-    [2, 1]
-    >>> _stretches(["resting", "signed"])
-    [0]
-    >>> _stretches(["racked", "benched", "resting", "signed"])
-    [1, 0]
-    """
-    counts = [0]
-    for place, kind in enumerate(kinds):
-        if kind == Stage.Kind.RESTING and place:
-            counts.append(0)
-        elif kind in HANDS_ON_KINDS:
-            counts[-1] += 1
-    return counts
-
-
-def _job(
-    house: House,
-    task: Task,
-    part: _Part,
-    key: JobKey,
-    parts: dict[int, list[_Part]],
-    *,
-    is_end: bool,
-) -> Job:
-    place = key[1]
-    needs = {}
-    if part.hands:
-        needs = {f"bench:{task.department_id}": 1}
-        needs |= dict.fromkeys(house.things.get(task.operation_id or 0, []), 1)
-    promised = task.instrument.promised_on
-    return Job(
-        key,
-        part.hours,
-        needs,
-        after=_after(house, task, place, parts),
-        release=part.release,
-        due=house.clock(promised, CLOSES) if is_end and promised else None,
-        weight=house.sizes.get(task.instrument.kind, 1.0),
-        group=task.instrument_id,
-        under_way=part.under_way,
-    )
-
-
-def _after(house: House, task: Task, place: int, parts: dict[int, list[_Part]]) -> dict[Hashable, float]:
-    if place:
-        return {(task.pk, place - 1): parts[task.pk][place - 1].rest_after}
-    if house.stages[task.stage_id].kind != Stage.Kind.RACKED:
-        return {}
-    return {(need, len(parts[need]) - 1): 0.0 for need in house.needs.get(task.pk, [])}

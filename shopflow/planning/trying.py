@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
-from typing import Any, cast
+from typing import Any
 
 from shopflow.compute import forecast
 
 from .measures import Measure
 from .problem import House, read_house
+from .running import RUNS, run_forecast
 from .selectors.outlook import YearSoFar, year_so_far
 
-QUICK_RUNS, CAREFUL_RUNS = 100, 1000
+QUICK_RUNS = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,13 +56,11 @@ class Paper:
         return self._run(measures, QUICK_RUNS)
 
     def carefully(self, measures: Sequence[Measure] = ()) -> Outcome:
-        return self._run(measures, CAREFUL_RUNS)
+        return self._run(measures, RUNS)
 
     def _run(self, measures: Sequence[Measure], runs: int) -> Outcome:
         asked = self.house.problem(measures)
-        return self._outcome(
-            forecast.simulate(asked.problem, cast("dict[Hashable, float]", asked.spread), runs, self.seed)
-        )
+        return self._outcome(run_forecast(asked, runs=runs, seed=self.seed))
 
     def _outcome(self, runs: forecast.Forecast) -> Outcome:
         kept = runs.groups_on_time.values()

@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 
 from django.utils import timezone
 
-from shopflow.planning.problem import CLOSES
+from shopflow.planning.work import CLOSES
 
 
 def day_by(moment: datetime) -> date:

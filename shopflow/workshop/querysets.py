@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from django.db import models
@@ -26,6 +27,10 @@ class TaskQuerySet(models.QuerySet[Any]):
 class SnagQuerySet(models.QuerySet[Any]):
     def open(self) -> SnagQuerySet:
         return self.filter(cleared_at=None)
+
+    def open_at(self, moment: datetime) -> SnagQuerySet:
+        """Those that stopped something at a moment."""
+        return self.filter(models.Q(cleared_at=None) | models.Q(cleared_at__gt=moment), raised_at__lte=moment)
 
 
 class TaskPhotoQuerySet(models.QuerySet[Any]):

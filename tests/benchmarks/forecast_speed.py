@@ -20,7 +20,8 @@ from collections.abc import Callable
 import numpy as np
 import simpy
 
-from shopflow.compute.forecast import drawn_hours, simulate
+from shopflow.compute.chances import drawn_hours
+from shopflow.compute.forecast import simulate
 from shopflow.compute.schedule import Problem
 from shopflow.compute.schedule.dispatch import run_many, shop_for
 from shopflow.compute.schedule.rules import latest_finishes, order_by
@@ -41,7 +42,8 @@ def main(instruments: int, replications: int, by_library: int) -> None:
     order = order_by(tables, latest_finishes(tables))
     hours = drawn_hours(tables, np.full(len(order), SPREAD), 0.5, by_library, np.random.default_rng(1))
     finish = np.zeros(hours.shape)
-    run_many(tables, shop_for(tables, order), hours, finish)
+    no_stops = np.zeros((1, len(order)), dtype=np.int64)
+    run_many(tables, shop_for(tables, order), hours, tables.succ_rest[None, :], no_stops, finish)
     rows, urgency = list(hours / 1_000_000), order.tolist()
     exact = np.array([run_by_events(problem, row, urgency) for row in rows])
     theirs = replications * min(

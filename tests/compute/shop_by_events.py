@@ -3,21 +3,30 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import simpy
 
 from shopflow.compute.schedule import Problem
+from shopflow.compute.schedule.problem import JobId
 
 AFTER_ALL_ELSE = 5  # of what happens at one moment, work is handed out last
 
 
-def run_by_events(problem: Problem, hours: Sequence[float], order: Sequence[int]) -> list[float]:
+def run_by_events(
+    problem: Problem,
+    hours: Sequence[float],
+    order: Sequence[int],
+    rests: Mapping[tuple[JobId, JobId], float] | None = None,
+    stops: Sequence[float] | None = None,
+) -> list[float]:
     """Finish of each job by the clock when it takes so many open hours and work is handed out in this order.
 
-    Time runs in open hours. Hands may come and go; work pauses while fewer are there than it needs.
+    Time runs in open hours. Hands may come and go; work pauses while fewer are there than it needs. Rests are
+    the planned ones unless others are given by (job before, job after); a stop, by job, holds a ready job up.
     """
     shop = Shop(problem, hours, order)
+    shop.rests, shop.stops = rests, stops
     shop.clock.run()
     return shop.finish
 
@@ -35,6 +44,8 @@ class Shop:
         self.done = [self.clock.event() for _ in problem.jobs]
         self.finish = [math.nan] * len(problem.jobs)
         self.ready: list[int] = []
+        self.rests: Mapping[tuple[JobId, JobId], float] | None = None
+        self.stops: Sequence[float] | None = None
         for index in range(len(problem.jobs)):
             self.clock.process(self.come(index))
         for name in problem.resources:
@@ -52,12 +63,16 @@ class Shop:
         """Wait for everything before a job, rests included, then put it on the rack."""
         job = self.problem.jobs[index]
         moment = work_at(self.problem, job.release)
-        for earlier, rest in job.after.items():
+        for earlier, planned in job.after.items():
             yield self.done[self.place[earlier]]
+            rest = planned if self.rests is None else self.rests[earlier, job.id]
             if rest:
                 moment = max(moment, work_at(self.problem, self.finish[self.place[earlier]] + rest))
         if moment > self.clock.now:
             yield self.clock.timeout(moment - self.clock.now)
+        if self.stops is not None and self.stops[index]:
+            goes_on = work_at(self.problem, clock_at_end(self.problem, self.clock.now) + self.stops[index])
+            yield self.clock.timeout(max(0.0, goes_on - self.clock.now))
         self.ready.append(index)
         self.hand_out_last()
 

@@ -11,8 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from shopflow.compute.chances import Chances, Dice, Stop
 from shopflow.compute.errors import ComputeError
-from shopflow.compute.forecast import drawn_hours, simulate, year
+from shopflow.compute.forecast import simulate, year
 from shopflow.compute.schedule import Job, Problem, ShopHours, solve
 from tests.compute.shop_by_events import run_by_events
 
@@ -66,9 +67,17 @@ def with_part_time(hours: ShopHours | None) -> Problem:
     return Problem(scarce.jobs, {**scarce.resources, **steps}, hours)
 
 
+WIDE = Chances(
+    0.35,
+    rests={(piano, task): (0.5, 1.0, 2.5) for piano in range(8) for task in range(4)},
+    stops={(piano, task): Stop(0.4, (5, 60, 200)) for piano in range(8) for task in (0, 2, 3)},
+)
+
+
 @pytest.mark.parametrize("hours", [None, FIVE_DAYS])
 @pytest.mark.parametrize("shop", [lambda hours: small_shop(hours=hours), with_scarce_things, with_part_time])
-def test_every_run_equals_the_same_run_of_an_event_library(shop, hours):
+@pytest.mark.parametrize("chances", [Chances(0.35), WIDE])
+def test_every_run_equals_the_same_run_of_an_event_library(shop, hours, chances):
     from shopflow.compute.schedule.dispatch import run_many, shop_for
     from shopflow.compute.schedule.rules import latest_finishes, order_by
     from shopflow.compute.schedule.tables import tables_of
@@ -76,11 +85,34 @@ def test_every_run_equals_the_same_run_of_an_event_library(shop, hours):
     problem = shop(hours)
     tables = tables_of(problem)
     order = order_by(tables, latest_finishes(tables))
-    drawn = drawn_hours(tables, np.full(len(order), 0.35), 0.5, 20, np.random.default_rng(4))
+    throws, dice = Dice(problem, tables, chances), np.random.default_rng(4)
+    drawn, rests, stops = throws.hours(20, dice), throws.rests(20, dice), throws.stops(20, dice)
     ours = np.zeros(drawn.shape)
-    run_many(tables, shop_for(tables, order), drawn, ours)
-    for row, finish in zip(drawn, ours, strict=True):
-        assert finish == pytest.approx(run_by_events(problem, row / 1_000_000, order.tolist()), abs=1e-4)
+    run_many(tables, shop_for(tables, order), drawn, rests, stops, ours)
+    for run, finish in enumerate(ours):
+        as_drawn = {
+            "hours": drawn[run] / 1e6,
+            "rests": by_pair(problem, tables, rests[run % len(rests)] / 1e6),
+            "stops": stops[run % len(stops)] / 1e6,
+        }
+        assert finish == pytest.approx(run_by_events(problem, order=order.tolist(), **as_drawn), abs=1e-4)
+
+
+def by_pair(problem: Problem, tables, rests) -> dict:
+    """Rests by (the job before, the job after)."""
+    names = [job.id for job in problem.jobs]
+    return {
+        (names[before], names[tables.succ[arc]]): rests[arc]
+        for before in range(len(names))
+        for arc in range(tables.succ_ptr[before], tables.succ_ptr[before + 1])
+    }
+
+
+def test_hands_that_no_job_needs_come_and_go_without_harm():
+    problem = small_shop()
+    idle = {"plating": [(0, 1), (30, 0), (50, 2)], "stringing": 3}
+    wider = Problem(problem.jobs, {**problem.resources, **idle}, FIVE_DAYS)
+    assert simulate(wider, 0.35, 50, 3).jobs == simulate(problem, 0.35, 50, 3).jobs
 
 
 def test_a_rack_of_many_words_hands_out_in_order_of_urgency():
@@ -131,6 +163,48 @@ def test_the_same_seed_gives_the_same_forecast_and_another_gives_another():
     assert first.jobs != other.jobs
 
 
+def test_rests_last_as_long_as_told_and_each_length_is_as_likely_as_the_others():
+    jobs = [Job("glue", 1, {"bench": 1}), Job("plane", 1, {"bench": 1}, {"glue": 40}, group="top")]
+    told = simulate(Problem(jobs, {"bench": 1}), 0.0, 20_000, 3, rests={"glue": (0.5, 1.0, 2.0, 2.0)})
+    rests = told.samples["top"] - 2
+    assert set(rests.tolist()) == {20, 40, 80}
+    assert (rests == 80).mean() == pytest.approx(0.5, abs=0.015)
+    assert rests.mean() == pytest.approx(55, rel=0.01)
+
+
+def test_work_beside_takes_hands_but_is_not_told_of():
+    asked = Problem([Job("string", 4, {"bench": 1}, due=60, group="grand")], {"bench": 1})
+    urgent, later = (Job(f"beside {due}", 5, {"bench": 1}, due=due) for due in (20, 900))
+    alone, before, after = (simulate(asked, 0.0, 1, beside=row) for row in ((), [urgent], [later]))
+    assert [told.groups["grand"][0.5] for told in (alone, before, after)] == [4, 9, 4]
+    assert set(before.jobs) == {"string"}
+
+
+def test_work_beside_a_plan_goes_where_the_due_date_rule_puts_it_among_the_planned():
+    jobs = [Job(name, 4, {"bench": 1}, due=due) for name, due in (("first", 100), ("second", 200))]
+    asked = Problem(jobs, {"bench": 1})
+    plan = solve(asked, 1, "tardiness", iterations=0)
+    between = [Job("between", 4, {"bench": 1}, due=150)]
+    told = simulate(asked, 0.0, 1, plan=plan, beside=between)
+    assert (told.jobs["first"][0.5], told.jobs["second"][0.5]) == (4, 12)
+
+
+def test_a_stop_comes_as_often_and_lasts_as_long_as_told():
+    job = Job("veneer", 2, {"bench": 1}, group="case")
+    stops = {"veneer": Stop(0.25, (10, 30))}
+    told = simulate(Problem([job], {"bench": 1}), 0.0, 20_000, 3, stops=stops)
+    lasted = told.samples["case"] - 2
+    assert set(lasted.tolist()) == {0, 10, 30}
+    assert (lasted > 0).mean() == pytest.approx(0.25, abs=0.01)
+    assert lasted[lasted > 0].mean() == pytest.approx(20, abs=0.5)
+
+
+def test_hands_do_other_work_while_a_job_is_stopped():
+    jobs = [Job("first", 2, {"bench": 1}, due=5), Job("other", 4, {"bench": 1}, due=50)]
+    told = simulate(Problem(jobs, {"bench": 1}), 0.0, 1, stops={"first": Stop(1, (3,))})
+    assert (told.jobs["other"][0.5], told.jobs["first"][0.5]) == (4, 6)
+
+
 @settings(max_examples=20, deadline=None)
 @given(st.floats(0, 1.5), st.integers(0, 9))
 def test_quantiles_rise_and_shares_are_shares(spread, seed):
@@ -167,12 +241,22 @@ def test_more_hands_are_never_promised_than_come():
         ({"spread": {}}, "spread"),
         ({"replications": 0}, "replications"),
         ({"shared": 1.1}, "shared"),
+        ({"rests": {(0, 0): ()}}, "shares of a rest"),
+        ({"rests": {(0, 0): (0.5, math.inf)}}, "shares of a rest"),
+        ({"rests": {"nobody": (0.5, 2)}}, "rests"),
+        ({"stops": {"nobody": Stop(1, (2,))}}, "stops"),
         ({"quantiles": (2,)}, "quantiles"),
     ],
 )
 def test_senseless_wishes_are_refused(wish, field):
     with pytest.raises(ComputeError, match=field):
         simulate(small_shop(1), **{"spread": 0.3, "replications": 1, "seed": 0} | wish)
+
+
+@pytest.mark.parametrize(("odds", "hours"), [(-0.1, (1,)), (math.nan, (1,)), (0.5, ()), (0.5, (math.inf,))])
+def test_a_senseless_stop_is_refused(odds, hours):
+    with pytest.raises(ComputeError, match="of a stop"):
+        Stop(odds, hours)
 
 
 # ---- the year

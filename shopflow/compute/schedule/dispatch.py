@@ -18,6 +18,7 @@ from shopflow.compute.schedule.racks import Racks, first_place, lay, lift, racks
 from shopflow.compute.schedule.tables import FAR, TICKS, Floats, Ints, Tables
 
 NONE = np.uint32(2**32 - 1)
+STOPPED = -1
 DAY_BITS = 25  # 2 ** 25 ticks are about a day and a half: the step of the table of rests' ends
 
 
@@ -31,7 +32,6 @@ class Shop(NamedTuple):
     coming: Ints
     succ_ptr: Ints
     succ: Ints
-    succ_rest: Ints
     change_at: Ints
     change_of: Ints
     change_by: Ints
@@ -48,8 +48,8 @@ class Floor(NamedTuple):
     idle: Ints
     ends: Ints
     ending: Ints
-    rests: Ints
-    resting: Ints
+    later: Ints
+    coming: Ints
     words: Ints
     lowest: Ints
     racked: Ints
@@ -72,7 +72,6 @@ def shop_for(tables: Tables, order: Ints) -> Shop:
         coming=coming.astype(np.uint32),
         succ_ptr=tables.succ_ptr.astype(np.uint32),
         succ=tables.succ.astype(np.uint32),
-        succ_rest=tables.succ_rest,
         **_changes(tables),
         spell_work=np.append(tables.spell_work, FAR),
         spell_clock=np.append(tables.spell_clock, FAR),
@@ -101,8 +100,8 @@ def _floor(shop: Shop, resources: int) -> Floor:
         idle=np.zeros(resources, dtype=np.int64),
         ends=np.full(jobs + 2, FAR),
         ending=np.zeros(jobs + 2, dtype=np.uint32),
-        rests=np.full(jobs + 2, FAR),
-        resting=np.zeros(jobs + 2, dtype=np.uint32),
+        later=np.full(jobs + 2, FAR),
+        coming=np.zeros(jobs + 2, dtype=np.uint32),
         words=np.zeros(shop.racks.word_ptr[-1], dtype=np.uint64),
         lowest=np.zeros(racks, dtype=np.uint32),
         racked=np.zeros(racks, dtype=np.int64),
@@ -111,54 +110,72 @@ def _floor(shop: Shop, resources: int) -> Floor:
     )
 
 
-def run_many(tables: Tables, shop: Shop, hours: Ints, finish: Floats) -> None:
-    """Run the shop once per row of ``hours`` (ticks); fills the rows of ``finish`` with clock hours."""
-    _run_rows(tables, shop, _floor(shop, len(tables.hands_ptr) - 1), hours, finish)
+def run_many(tables: Tables, shop: Shop, hours: Ints, rests: Ints, stops: Ints, finish: Floats) -> None:
+    """Run the shop once per row of ``hours``; fills the rows of ``finish`` with clock hours.
+
+    ``rests`` has a column per arc (as ``Tables.succ_rest``) and ``stops`` one per job: how long by the clock
+    the job is stopped when all that it waits for is done, counted from the evening if that is at night. Both
+    have a row per run, or one row for all. All in ticks.
+    """
+    _run_rows(tables, shop, _floor(shop, len(tables.hands_ptr) - 1), hours, rests, stops, finish)
 
 
 @compiled
-def _run_rows(tables: Tables, shop: Shop, floor: Floor, hours: Ints, finish: Floats) -> None:
+def _run_rows(
+    tables: Tables, shop: Shop, floor: Floor, hours: Ints, rests: Ints, stops: Ints, finish: Floats
+) -> None:
     for run in range(len(hours)):
-        _run(tables, shop, floor, hours[run], finish[run])
+        _run(tables, shop, floor, hours[run], rests[run % len(rests)], stops[run % len(stops)], finish[run])
 
 
 @compiled
-def _run(tables: Tables, shop: Shop, floor: Floor, hours: Ints, finish: Floats) -> None:  # noqa: C901
+def _run(  # noqa: C901
+    tables: Tables, shop: Shop, floor: Floor, hours: Ints, rests: Ints, stops: Ints, finish: Floats
+) -> None:
     """Run the shop once: from one moment at which anything happens to the next, until all work is done."""
-    racks, ends, rests = shop.racks, floor.ends, floor.rests
+    racks, ends, later = shop.racks, floor.ends, floor.later
     _set_back(shop, floor)
-    left, running, drying, come, change, spell, touched = len(hours), 0, 0, 0, 0, 0, 0
+    left, running, waiting, come, change, spell, touched = len(hours), 0, 0, 0, 0, 0, 0
     while left > 0:
-        now = min(min(ends[0], rests[0]), min(shop.coming_at[come], shop.change_at[change]))
+        now = min(min(ends[0], later[0]), min(shop.coming_at[come], shop.change_at[change]))
         while shop.spell_work[spell + 1] < now:
             spell += 1
+        clock = now - shop.spell_work[spell] + shop.spell_clock[spell]
         while shop.change_at[change] == now:
             touched = _change_hands(shop, floor, change, touched)
             change += 1
-        while shop.coming_at[come] == now:
-            touched = _rack(racks, floor, shop.coming[come], touched)
-            come += 1
-        while rests[0] == now:
-            touched = _rack(racks, floor, floor.resting[0], touched)
-            drying = pop(rests, floor.resting, drying)
+        while shop.coming_at[come] == now or later[0] == now:
+            if later[0] == now:
+                job = floor.coming[0]
+                waiting = pop(later, floor.coming, waiting)
+            else:
+                job = shop.coming[come]
+                come += 1
+            goes_on = _goes_on(shop, floor, stops, job, now, clock)
+            if goes_on > now:
+                waiting = push(later, floor.coming, waiting, goes_on, job)
+            else:
+                touched = _rack(racks, floor, job, touched)
         while ends[0] == now:
             job = floor.ending[0]
             running = pop(ends, floor.ending, running)
             left -= 1
-            clock = now - shop.spell_work[spell] + shop.spell_clock[spell]
             finish[job] = clock / TICKS
             touched = _give_back(racks, floor, racks.rack_of[job], touched)
             for arc in range(shop.succ_ptr[job], shop.succ_ptr[job + 1]):
-                later = shop.succ[arc]
-                rested = now if shop.succ_rest[arc] == 0 else _rested(shop, clock + shop.succ_rest[arc])
-                floor.ready[later] = max(floor.ready[later], rested)
-                floor.waits[later] -= 1
-                if floor.waits[later] > 0:
+                follower = shop.succ[arc]
+                rested = now if rests[arc] == 0 else _rested(shop, clock + rests[arc])
+                floor.ready[follower] = max(floor.ready[follower], rested)
+                floor.waits[follower] -= 1
+                if floor.waits[follower] > 0:
                     continue
-                if floor.ready[later] > now:
-                    drying = push(rests, floor.resting, drying, floor.ready[later], later)
+                goes_on = floor.ready[follower]
+                if goes_on == now:
+                    goes_on = _goes_on(shop, floor, stops, follower, now, clock)
+                if goes_on > now:
+                    waiting = push(later, floor.coming, waiting, goes_on, follower)
                 else:
-                    touched = _rack(racks, floor, later, touched)
+                    touched = _rack(racks, floor, follower, touched)
         while touched > 0:
             touched -= 1
             cluster = floor.touched[touched]
@@ -169,6 +186,15 @@ def _run(tables: Tables, shop: Shop, floor: Floor, hours: Ints, finish: Floats) 
                 end = _end(tables, job, now, hours[job]) if racks.may_pause[rack] else now + hours[job]
                 running = push(ends, floor.ending, running, end, job)
                 rack, job = _most_urgent(racks, floor, cluster)
+
+
+@inlined
+def _goes_on(shop: Shop, floor: Floor, stops: Ints, job: int, now: int, clock: int) -> int:
+    """When a job whose waiting is over can be begun: now, unless it is stopped first."""
+    if stops[job] == 0 or floor.waits[job] == STOPPED:
+        return now
+    floor.waits[job] = STOPPED
+    return _rested(shop, clock + stops[job])
 
 
 @inlined

@@ -18,15 +18,16 @@ from shopflow.people.access import Deed
 from shopflow.people.models import Person
 from shopflow.planning.measures import Measure, from_data, to_data
 from shopflow.planning.models import InstrumentOutlook, Plan, PlanLine
-from shopflow.planning.problem import House, JobKey, ShopProblem, read_house
+from shopflow.planning.problem import House, ShopProblem, read_house
+from shopflow.planning.running import run_forecast
 from shopflow.planning.selectors.outlook import outlook_of_year, year_so_far
 from shopflow.planning.selectors.plans import differences, published
 from shopflow.planning.trying import Paper
+from shopflow.planning.work import JobKey
 
 from . import taking_effect
 from .telling import tell_the_boards
 
-RUNS = 1000
 SEARCH_SECONDS = 10.0
 Progress = Callable[[str, float, int], bool]
 
@@ -66,9 +67,7 @@ def make_plan(
     house = read_house(begins_at)
     asked = house.problem(measures)
     solution = _search(asked, seconds=seconds, seed=seed, on_progress=on_progress)
-    runs = forecast.simulate(
-        asked.problem, cast("dict[Hashable, float]", asked.spread), RUNS, seed, plan=solution
-    )
+    runs = run_forecast(asked, seed=seed, plan=solution)
     same_dice = _same_dice(house, measures, seed) if measures else {}
     with transaction.atomic():
         if publish and published() != beside:
@@ -176,6 +175,7 @@ def _figures(asked: ShopProblem, solution: Solution, runs: forecast.Forecast) ->
         "promises_at_risk": len(late),
         "expected_late": round(sum(1 - share for share in runs.groups_on_time.values()), 2),
         "year": year,
+        "meanwhile": round(asked.begun_a_week, 2),
         "complete": solution.complete,
     }
 

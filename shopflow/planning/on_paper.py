@@ -1,0 +1,55 @@
+"""Work that is not laid out: tasks that no database knows, so that the planner can be asked about them."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Mapping, Sequence
+from copy import copy
+from dataclasses import dataclass, field
+from datetime import date, datetime
+
+from shopflow.instruments.models import Instrument
+from shopflow.workshop.models import Task
+
+from .selectors.estimates import Spread
+
+
+@dataclass(slots=True)
+class PaperWork:
+    """Instruments on paper. Their numbers, and those of their tasks, are below zero."""
+
+    tasks: list[Task] = field(default_factory=list)
+    needs: dict[int, list[int]] = field(default_factory=dict)
+    estimates: dict[int, Spread] = field(default_factory=dict)
+    begins: dict[int, date] = field(default_factory=dict)
+    _numbers: itertools.count[int] = field(default_factory=lambda: itertools.count(1))
+
+    def add(
+        self,
+        piano: Instrument,
+        tasks: Sequence[Task],
+        *,
+        ties: Iterable[tuple[int, int]],
+        estimates: Mapping[int, Spread],
+        begins: date,
+        promised_on: date | None,
+        now: datetime,
+    ) -> int:
+        """Lay tasks out on a copy of an instrument; tells its number. Ties are (earlier, later) by task."""
+        double = copy(piano)
+        double.pk, double.promised_on = -next(self._numbers), promised_on
+        numbers: dict[int, int] = {}
+        for task in tasks:
+            numbers[task.pk] = -next(self._numbers)
+            self.tasks.append(self._on_the_rack(task, numbers[task.pk], double, now))
+            self.estimates[numbers[task.pk]] = estimates[task.pk]
+        for earlier, later in ties:
+            self.needs.setdefault(numbers[later], []).append(numbers[earlier])
+        self.begins[double.pk] = begins
+        return double.pk
+
+    def _on_the_rack(self, task: Task, number: int, piano: Instrument, now: datetime) -> Task:
+        fresh = copy(task)
+        fresh.pk, fresh.instrument, fresh.instrument_id = number, piano, piano.pk
+        fresh.stage_id, fresh.stage_since, fresh.earliest_touch = task.path[0], now, None
+        return fresh
