@@ -20,6 +20,7 @@ from shopflow.compute.calendar import IsoWeek
 from shopflow.customers.models import Customer
 from shopflow.customers.services import links
 from shopflow.instruments.models import Finding, Survey
+from shopflow.instruments.services import crates
 from shopflow.instruments.services.survey import add_reading
 from shopflow.offers.services import changes
 from shopflow.people.edits import mark_of
@@ -84,6 +85,7 @@ class World:
         self.other_task = cast.task(self.stopped.operation, on=self.other_instrument, by=manager)
         self.photo = make_copies(self._photo())
         self.private_link = links.make(instrument=self.instrument, by=manager)
+        self._crates()
         self.hours = hours.enter_hours(task=self.task, hours=Decimal("1.5"), by=self.people["hand"])
         self.snag = snags.raise_snag(
             task=self.stopped,
@@ -118,6 +120,20 @@ class World:
                 seen_version=scale.version,
                 by=manager,
             )
+
+    def _crates(self) -> None:
+        """A crate of which one part did not come back, and one part of it that did."""
+        hand, manager = self.people["hand"], self.people["manager"]
+        self.crate = cast.crate(self.instrument, by=hand, holds="2 × lid hinges, 1 × lock", number=31)
+        self.missing, self.lock = self.crate.lines.all()
+        signed = {"crate": self.crate, "by": hand, "second": manager}
+        sent = crates.count_out(
+            **signed, counts={self.missing.pk: 2}, to="the plater", tap=cast.tap(hand), seen=0
+        )
+        crates.count_in(**signed, counts={self.missing.pk: 1}, tap=cast.tap(hand), seen=sent.pk)
+
+    def _counting(self) -> int:
+        return self.crate.moves.last().pk
 
     def _photo(self) -> Photo:
         return add_photo(
@@ -294,6 +310,9 @@ ARGUMENTS: dict[str, Callable[[World], Any]] = {
     "people:tablet pk": lambda world: world.tablet.pk,
     "people:tablet-code pk": lambda world: world.tablet.pk,
     "people:tablet-revoke pk": lambda world: world.tablet.pk,
+    "crate": lambda world: world.crate.number,
+    "instruments:crate-right pk": lambda world: world.lock.pk,
+    "workshop:missing-part pk": lambda world: world.missing.pk,
     "week": lambda world: world.week,
     "reports:year-of number": lambda world: world.week.year,
     "what": lambda world: "on-hand",
@@ -315,6 +334,12 @@ def _tap(**fields: Any) -> Form:
 def _answer(world: World) -> Form:
     choice = world.change.choices.get(kind="do").pk
     return {"choice": choice, "typed_name": "P. V.", "fingerprint": world.change.fingerprint}
+
+
+def _signed(world: World, *lines: int) -> Form:
+    """One of each of these parts counted, with a second name from outside."""
+    counts = {f"line-{pk}": 1 for pk in lines}
+    return _tap(seen=world._counting(), second_outside="the driver", **counts)
 
 
 # Forms that would be taken from someone who may; where none stands here, an empty one is sent.

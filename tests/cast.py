@@ -11,7 +11,8 @@ from django.test import Client
 
 from shopflow.catalogue.models import Department, Kind, Operation, Shop, Stage
 from shopflow.customers.models import Customer
-from shopflow.instruments.models import Instrument
+from shopflow.instruments.models import Crate, Instrument
+from shopflow.instruments.services import crates
 from shopflow.people import presence, tablets
 from shopflow.people.models import Person, Role, Tablet
 from shopflow.workshop.models import Task, TaskNeed
@@ -167,6 +168,18 @@ def walk(piece: Task, *, by: Person, until: str = "signed") -> None:
 
 def customer(name: str = "Agnes Applegarth", **given: Any) -> Customer:
     return Customer.objects.create(name=name, **given)
+
+
+def crate(of: Instrument, *, by: Person, holds: str = "4 × lid hinges", **given: Any) -> Crate:
+    """A crate with the parts that are named: “4 × lid hinges, 12 × hinge screws”."""
+    parts = [part.partition(" × ") for part in holds.split(", ") if part]
+    return crates.make_crate(
+        instrument=of,
+        by=by,
+        tap=tap(by),
+        parts=[crates.Part(name, int(count)) for count, _, name in parts],
+        **({"set_name": "hardware"} | given),
+    )
 
 
 def crowd(count: int) -> list[Instrument]:

@@ -1,11 +1,8 @@
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
 
 from . import addresses  # noqa: F401  (<number:…>)
-
-app_name = "instruments"
-urlpatterns: list[URLPattern] = []
 from .views import crates, findings, survey, survey_group, tags
 
 app_name = "instruments"

@@ -15,6 +15,7 @@ from .tablets import tablet_here
 _PLACES: list[tuple[str, str, Deed, tuple[str, ...]]] = [
     ("Floor", "workshop:floor", Deed.SEE_SHOP, ("/instruments/", "/take-in/")),
     ("Bench", "workshop:benches", Deed.SEE_SHOP, ("/tasks/",)),
+    ("Crates", "instruments:find-crate", Deed.SEE_SHOP, ()),
     ("Load", "planning:load", Deed.PLAN, ()),
     ("Promises", "planning:promises", Deed.PLAN, ("/plan/",)),
     ("Year", "reports:year", Deed.REPORTS, ("/reports/",)),

@@ -4,7 +4,7 @@ from django.urls import URLPattern, path
 
 import shopflow.instruments.addresses  # noqa: F401  (<number:…>)
 
-from .views import bench, bring, floor, instrument, intake, layout, live, photos, taps
+from .views import bench, bring, floor, instrument, intake, layout, live, parts, photos, taps
 
 app_name = "workshop"
 
@@ -29,6 +29,7 @@ urlpatterns: list[URLPattern] = [
     path("instruments/<number:number>/leave/", intake.leave, name="leave"),
     path("instruments/<number:number>/return/", intake.come_back, name="return"),
     path("instruments/<number:number>/photos/", photos.of_instrument, name="photos"),
+    path("instruments/<number:number>/parts/<int:pk>/missing/", parts.missing, name="missing-part"),
     path("instruments/<number:number>/story/", instrument.story, name="story"),
     path("instruments/<number:number>/work/", layout.work, name="work"),
     path("instruments/<number:number>/work/route/", layout.start_route, name="work-route"),

@@ -49,7 +49,6 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 ("at", models.DateTimeField(default=shopflow.common.clock.now, editable=False)),
-                ("key", models.CharField(editable=False, max_length=64, null=True, unique=True)),
                 (
                     "by",
                     models.ForeignKey(

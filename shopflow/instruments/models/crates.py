@@ -45,8 +45,6 @@ class Crate(models.Model):
     state = models.CharField(max_length=8, choices=State.choices, default=State.PACKED, editable=False)
     by = models.ForeignKey("people.Person", on_delete=models.PROTECT, related_name="+", editable=False)
     at = models.DateTimeField(default=clock.now, editable=False)
-    # The key of the form that made it, so that a form sent twice makes one.
-    key = models.CharField(max_length=64, unique=True, null=True, editable=False)  # noqa: DJ001
 
     objects = CrateQuerySet.as_manager()
 

@@ -207,6 +207,7 @@ class PromiseForm(forms.Form):
 
 class LeaveForm(forms.Form):
     reason = ReasonField(label="Why it leaves unfinished", required=False)
+    without_parts = ReasonField(label="Why it leaves without all its parts", required=False)
 
 
 class ReturnForm(forms.Form):

@@ -9,6 +9,7 @@ from django.http import Http404
 
 from shopflow.catalogue.models import Caution, Stage
 from shopflow.common import clock
+from shopflow.instruments.selectors.crates import Missing
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
@@ -17,6 +18,7 @@ from shopflow.workshop.models import HoursSpent, Move, Snag, Task
 from shopflow.workshop.services.moves import UNDO_WITHIN
 
 from .bench_rows import BenchRow, bench_rows
+from .parts import missing_at
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +62,7 @@ class OpenTask:
     may_act: bool
     may_override: bool
     undoable: Move | None
+    missing: Missing | None = None
 
     @property
     def hours_total(self) -> Decimal:
@@ -97,6 +100,7 @@ def open_task(task: Task, *, viewer: Person) -> OpenTask:
         may_act=access.may(viewer, Deed.WORK_AT_BENCH, bench=task.department),
         may_override=access.may(viewer, Deed.OVERRIDE),
         undoable=_undoable(story, viewer),
+        missing=missing_at(task) if rows else None,
     )
 
 

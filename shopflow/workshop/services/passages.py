@@ -11,6 +11,7 @@ from shopflow.catalogue.models import Stage
 from shopflow.common import clock, pulse
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Instrument
+from shopflow.instruments.selectors.crates import missing_of
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
@@ -31,8 +32,8 @@ def arrive(*, instrument: Instrument, on: date, by: Person) -> Passage:
 
 
 @transaction.atomic
-def let_leave(*, instrument: Instrument, by: Person, reason: str = "") -> Passage:
-    """Let an instrument leave the house: finished, or unfinished with a reason that is kept."""
+def let_leave(*, instrument: Instrument, by: Person, reason: str = "", without_parts: str = "") -> Passage:
+    """Let an instrument leave the house: finished and whole, else with a reason for each that is kept."""
     access.require(by, Deed.LET_LEAVE)
     instrument = Instrument.objects.select_for_update().get(pk=instrument.pk)
     if instrument.arrived_on is None or instrument.left_on is not None:
@@ -40,8 +41,25 @@ def let_leave(*, instrument: Instrument, by: Person, reason: str = "") -> Passag
     if instrument.finished_on is None and not reason:
         open_tasks = list(_open_tasks(instrument).values_list("name", flat=True)[:5])
         left = ", ".join(f"“{name}”" for name in open_tasks) or "nothing was ever started"
-        raise Refused(f"{instrument} is not finished: {left}. Leaving so needs a reason.")
-    return _write(instrument, Passage.Kind.LEFT, on=clock.today(), by=by, reason=reason)
+        raise Refused(f"{instrument} is not finished: {left}. Leaving so needs a reason.", field="reason")
+    kept = [reason, _without(instrument, without_parts)]
+    return _write(
+        instrument, Passage.Kind.LEFT, on=clock.today(), by=by, reason="; ".join(filter(None, kept))[:300]
+    )
+
+
+def _without(instrument: Instrument, why: str) -> str:
+    """Why it leaves although parts of it are not in the house; nothing where all are."""
+    missing = missing_of(instrument)
+    if not missing:
+        return ""
+    if not why:
+        parts = "; ".join(missing.words[:6])
+        raise Refused(
+            f"Not all of {instrument} is here: {parts}. Count it in, or say why it leaves without.",
+            field="without_parts",
+        )
+    return f"without all its parts: {why}"
 
 
 def settle(instrument: Instrument, *, by: Person, move: Move | None = None) -> None:

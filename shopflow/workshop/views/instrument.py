@@ -12,6 +12,7 @@ from shopflow.common import clock
 from shopflow.common.htmx import only_when_changed, wants_fragment
 from shopflow.instruments.models import Instrument
 from shopflow.instruments.selectors import instrument_or_404
+from shopflow.instruments.selectors.crates import crates_of, missing_of
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.door import only
@@ -55,6 +56,9 @@ def _rest_of_the_page(request: HttpRequest, piano: Instrument, work: Work) -> di
         "story": latest(piano),
         "photos": [*gallery.waiting, *gallery.photos[::-1]],
         "pairs": gallery.pairs[:1],
+        "crates": [row for row in crates_of(piano) if row.crate.state != "emptied"],
+        "missing": missing_of(piano),
+        "may_snag": access.may(request.user, Deed.SNAG),
         "may_let_leave": access.may(request.user, Deed.LET_LEAVE),
         "promise_form": PromiseForm(
             initial={"promised_on": piano.promised_on, "version": piano.version}, auto_id="promise_%s"

@@ -15,6 +15,7 @@ from shopflow.common import clock
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Instrument
 from shopflow.instruments.selectors import instrument_or_404, known_words
+from shopflow.instruments.selectors.crates import missing_of
 from shopflow.people.access import Deed
 from shopflow.people.door import me, only
 from shopflow.workshop.forms.instrument import (
@@ -109,14 +110,17 @@ def leave(request: HttpRequest, number: str) -> HttpResponse:
     form = LeaveForm(request.POST)
     if form.is_valid():
         try:
-            passages.let_leave(instrument=instrument, by=me(request), reason=form.cleaned_data["reason"])
+            passages.let_leave(instrument=instrument, by=me(request), **form.cleaned_data)
         except Refused as refused:
-            form.add_error("reason", refused.message)
-            form.fields["reason"].required = True  # so the page no longer says that it may stay empty
+            asked = refused.field or "reason"
+            form.add_error(asked, refused.message)
+            form.fields[asked].required = True  # so the page no longer says that it may stay empty
         else:
             messages.success(request, f"{instrument.number} has left the house.")
             return redirect(instrument)
-    return _door_page(request, instrument, "leave", form, status=422)
+    return _door_page(
+        request, instrument, "leave", form, status=422, missing=missing_of(instrument), may_snag=True
+    )
 
 
 @only(Deed.INSTRUMENTS)
