@@ -26,7 +26,17 @@ from shopflow.workshop.services import layout
 from tests import cast
 
 pytestmark = pytest.mark.django_db
-FILES = ("departments", "stages", "rests", "cautions", "operations", "routes", "conditions", "bench-readings")
+FILES = (
+    "materials",
+    "departments",
+    "stages",
+    "rests",
+    "cautions",
+    "operations",
+    "routes",
+    "conditions",
+    "bench-readings",
+)
 
 
 def test_an_empty_shop_gets_everything():
