@@ -20,7 +20,7 @@ from .measures import from_data
 from .models import Plan
 from .problem import Unplannable
 from .selectors.plans import published
-from .services import balance, plans
+from .services import balance, plans, weeks
 
 # The shop is planned anew while nobody works in it; the shop's own clock counts.
 NIGHT = time(3)
@@ -74,6 +74,22 @@ def find_what_helps(run: jobs.Run, *, seed: int = 0) -> dict[str, Any]:
         return balance.find_what_helps(seed=seed, progress=run.progress, stopped=run.stopped)
     except (Unplannable, ComputeError) as why:
         raise jobs.Cannot(f"Nothing could be tried: {why}") from why
+
+
+@jobs.kind("foresee offer")
+def foresee_offer(run: jobs.Run, *, offer_id: int) -> dict[str, Any]:
+    """Say of each option of an offer how many weeks it would take."""
+    _get_ready(run, total=2)
+    run.progress(1, note="Laying it out on paper.")
+    return weeks.tell_offer(offer_id)
+
+
+@jobs.kind("foresee change")
+def foresee_change(run: jobs.Run, *, change: int) -> dict[str, Any]:
+    """Say of each choice of a change order by how many days the instrument would be later."""
+    _get_ready(run, total=2)
+    run.progress(1, note="Laying it out on paper.")
+    return weeks.tell_change(change)
 
 
 def _get_ready(run: jobs.Run, *, total: int) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from copy import copy
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -30,26 +30,39 @@ class PaperWork:
         tasks: Sequence[Task],
         *,
         ties: Iterable[tuple[int, int]],
-        estimates: Mapping[int, Spread],
+        estimates: Sequence[Spread],
         begins: date,
         promised_on: date | None,
         now: datetime,
     ) -> int:
-        """Lay tasks out on a copy of an instrument; tells its number. Ties are (earlier, later) by task."""
+        """Lay tasks out on a copy of an instrument; tells its number. Ties are (earlier, later) by place."""
         double = copy(piano)
         double.pk, double.promised_on = -next(self._numbers), promised_on
-        numbers: dict[int, int] = {}
-        for task in tasks:
-            numbers[task.pk] = -next(self._numbers)
-            self.tasks.append(self._on_the_rack(task, numbers[task.pk], double, now))
-            self.estimates[numbers[task.pk]] = estimates[task.pk]
-        for earlier, later in ties:
-            self.needs.setdefault(numbers[later], []).append(numbers[earlier])
         self.begins[double.pk] = begins
+        self.lay(double, tasks, ties=ties, estimates=estimates, now=now)
         return double.pk
 
-    def _on_the_rack(self, task: Task, number: int, piano: Instrument, now: datetime) -> Task:
-        fresh = copy(task)
-        fresh.pk, fresh.instrument, fresh.instrument_id = number, piano, piano.pk
-        fresh.stage_id, fresh.stage_since, fresh.earliest_touch = task.path[0], now, None
-        return fresh
+    def lay(
+        self,
+        piano: Instrument,
+        tasks: Sequence[Task],
+        *,
+        ties: Iterable[tuple[int, int]],
+        estimates: Sequence[Spread],
+        now: datetime,
+    ) -> list[int]:
+        """Lay tasks out beside what an instrument has already; tells their numbers."""
+        numbers = [-next(self._numbers) for _ in tasks]
+        for task, number, estimate in zip(tasks, numbers, estimates, strict=True):
+            self.tasks.append(_on_the_rack(task, number, piano, now))
+            self.estimates[number] = estimate
+        for earlier, later in ties:
+            self.needs.setdefault(numbers[later], []).append(numbers[earlier])
+        return numbers
+
+
+def _on_the_rack(task: Task, number: int, piano: Instrument, now: datetime) -> Task:
+    fresh = copy(task)
+    fresh.pk, fresh.instrument, fresh.instrument_id = number, piano, piano.pk
+    fresh.stage_id, fresh.stage_since, fresh.earliest_touch = task.path[0], now, None
+    return fresh

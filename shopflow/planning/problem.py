@@ -18,6 +18,7 @@ from shopflow.catalogue.models import Operation, Stage
 from shopflow.catalogue.selectors import stages_by_id, the_shop
 from shopflow.compute.alike import PRIOR_SHARE
 from shopflow.compute.chances import Chances
+from shopflow.compute.hours import HoursEstimate
 from shopflow.compute.schedule import Job, Problem, ShopHours
 from shopflow.workshop.models import Move, Task, TaskNeed
 
@@ -68,6 +69,7 @@ class House:
     tasks: list[Task]
     stages: dict[int, Stage]
     estimates: dict[int, Spread]
+    learned: dict[tuple[int, str], HoursEstimate]
     book: CrewBook
     needs: dict[int, list[int]] = field(default_factory=dict)
     stops: Stops = field(default_factory=Stops)
@@ -170,6 +172,7 @@ def house_of(tasks: list[Task], *, now: datetime) -> House:
     ids = {task.pk for task in tasks}
     estimates = learned(Operation.objects.all())
     house = House(
+        learned=estimates,
         now=now,
         zone=shop.zone,
         share=float(shop.hands_on_share),

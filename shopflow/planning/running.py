@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Hashable, Sequence
 from dataclasses import replace
 from typing import cast
 
@@ -15,7 +15,12 @@ RUNS = 1000
 
 
 def run_forecast(
-    asked: ShopProblem, *, runs: int = RUNS, seed: int = 0, plan: Solution | None = None
+    asked: ShopProblem,
+    *,
+    runs: int = RUNS,
+    seed: int = 0,
+    plan: Solution | None = None,
+    quantiles: Sequence[float] = forecast.QUANTILES,
 ) -> forecast.Forecast:
     """How the finishes fall when the shop works by the urgency of a plan, or of the due days without one."""
     chances = asked.chances
@@ -29,6 +34,7 @@ def run_forecast(
         rests=chances.rests,
         stops=chances.stops,
         beside=asked.meanwhile,
+        quantiles=quantiles,
     )
 
 

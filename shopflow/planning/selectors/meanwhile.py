@@ -46,7 +46,7 @@ def begun_meanwhile(now: datetime, *, estimates: Mapping[tuple[int, str], HoursE
             piano,
             tasks[pk],
             ties=ties[pk],
-            estimates={task.pk: spread_of(task, estimates) for task in tasks[pk]},
+            estimates=[spread_of(task, estimates) for task in tasks[pk]],
             begins=day,
             promised_on=piano.promised_on and day + (piano.promised_on - begun[pk]),
             now=now,
@@ -83,10 +83,11 @@ def _tasks(begun: Mapping[int, date]) -> dict[int, list[Task]]:
 
 
 def _ties(tasks: Mapping[int, list[Task]]) -> dict[int, list[tuple[int, int]]]:
-    """(earlier, later) within each instrument."""
-    piano = {task.pk: pk for pk, row in tasks.items() for task in row}
+    """(earlier, later) within each instrument, by their places in its list."""
+    places = {task.pk: (pk, place) for pk, row in tasks.items() for place, task in enumerate(row)}
     found: dict[int, list[tuple[int, int]]] = defaultdict(list)
-    for later, earlier in TaskNeed.objects.filter(task__in=piano).values_list("task_id", "needs_id"):
-        if piano.get(earlier) == piano[later]:
-            found[piano[later]].append((earlier, later))
+    for later, earlier in TaskNeed.objects.filter(task__in=places).values_list("task_id", "needs_id"):
+        piano, place = places[later]
+        if earlier in places and places[earlier][0] == piano:
+            found[piano].append((places[earlier][1], place))
     return found

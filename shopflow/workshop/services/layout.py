@@ -57,6 +57,15 @@ def lay_out(*, instrument: Instrument, operations: Sequence[Operation], by: Pers
     return tasks
 
 
+def sketch(
+    *, instrument: Instrument, operations: Sequence[Operation]
+) -> tuple[list[Task], list[tuple[int, int]]]:
+    """The tasks that laying out would make, none of them written, and the ties of their operations."""
+    operations = _with_relations(operations, kind=instrument.kind)
+    tasks = [_task_for(one, instrument=instrument, position=place) for place, one in enumerate(operations)]
+    return tasks, network.without_shortcuts(ties_among(operations, present={one.pk for one in operations}))
+
+
 @transaction.atomic
 def add_task(
     *,
