@@ -1,0 +1,99 @@
+"""Handover reports of an instrument: the one being written, those that were given, and what is still missing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.http import Http404
+
+from shopflow.catalogue.models import Stage
+from shopflow.instruments.models import Finding, Instrument
+from shopflow.instruments.selectors.findings import CurrentFinding, current_findings
+from shopflow.offers.models import ChangeOrder, Handover
+from shopflow.photos.models import Photo
+from shopflow.workshop.models import Move, Task
+
+CLEAR = {"yes", "none"}
+
+
+@dataclass(frozen=True, slots=True)
+class Fate:
+    """What became of the findings of an instrument."""
+
+    mended: list[CurrentFinding]
+    left: list[CurrentFinding]
+    in_work: list[CurrentFinding]
+    undecided: list[CurrentFinding]
+
+
+def fate_of_findings(instrument: Instrument) -> Fate:
+    found = current_findings(instrument)
+
+    def those(*states: str) -> list[CurrentFinding]:
+        return [one for one in found if one.state in states]
+
+    state = Finding.State
+    return Fate(those(state.MENDED), those(state.LEFT), those(state.IN_WORK), those(state.OPEN))
+
+
+def being_written(instrument: Instrument) -> Handover | None:
+    return (
+        Handover.objects.filter(instrument=instrument, handed_over_at=None)
+        .select_related("checked_by", "instrument__customer")
+        .first()
+    )
+
+
+def handed_over(instrument: Instrument) -> list[Handover]:
+    """Those that went home with it, newest first."""
+    given = Handover.objects.filter(instrument=instrument).exclude(handed_over_at=None)
+    return list(given.select_related("handed_over_by").order_by("-number"))
+
+
+def handed_over_or_404(instrument: Instrument, number: int) -> Handover:
+    found = Handover.objects.filter(instrument=instrument, number=number).exclude(handed_over_at=None).first()
+    if found is None:
+        raise Http404("There is no such report.")
+    return found
+
+
+def last_at_it(instrument: Instrument) -> int | None:
+    """Who did the last work on it: the one who must not sign its final check."""
+    tasks = Task.objects.in_the_job().before_leaving().filter(instrument=instrument)
+    moves = Move.objects.filter(task__in=tasks, origin__kind=Stage.Kind.BENCHED, undoes=None)
+    return moves.filter(undone_by=None).order_by("-pk").values_list("by_id", flat=True).first()
+
+
+def missing_for(handover: Handover) -> list[str]:
+    """What stands between this report and its handing over, each in words that say what to do."""
+    piano = handover.instrument
+    fate = fate_of_findings(piano)
+    missing = []
+    if piano.finished_on is None:
+        still = Task.objects.open().before_leaving().filter(instrument=piano)
+        names = ", ".join(f"“{name}”" for name in still.values_list("name", flat=True)[:4])
+        missing.append(f"It is not finished{': ' + names if names else ''}.")
+    waiting = ChangeOrder.objects.filter(instrument=piano, state=ChangeOrder.State.SENT)
+    missing += [f"Change order {number} is not answered." for number in waiting.values_list("number", flat=True)]
+    missing += [
+        f"Finding {one.number}, “{one.name}”, is neither mended nor left: decide." for one in fate.undecided
+    ]
+    missing += [f"Finding {one.number}, “{one.name}”, is still to be mended." for one in fate.in_work]
+    if handover.checked_by_id is None:
+        missing.append("The final check is not signed by a second person.")
+    return missing
+
+
+def evidence_of(instrument: Instrument) -> dict[str, int]:
+    """How many photos there are, of before and of after."""
+    roles = Photo.objects.filter(instrument=instrument, state=Photo.State.READY, hidden_at=None)
+    told = list(roles.values_list("role", flat=True))
+    return {
+        "before": sum(role in {Photo.Role.FOUND, Photo.Role.BEFORE} for role in told),
+        "after": told.count(Photo.Role.AFTER),
+    }
+
+
+def not_clear(handover: Handover) -> list[str]:
+    """The lines of the check list that are not answered, or answered with no."""
+    return [str(line["words"]) for line in handover.checks if line.get("state") not in CLEAR]
