@@ -8,9 +8,10 @@ from uuid import UUID
 
 from django.utils import timezone
 
-from shopflow.catalogue.models import Shop, Terms
+from shopflow.catalogue.models import Shop
 from shopflow.offers.frozen import day_in_words
 from shopflow.offers.models import ChangeAnswer, ChangeOrder
+from shopflow.offers.selectors.terms import the_terms
 from shopflow.photos import files
 
 from .paper import Paper, letter_head, pdf
@@ -39,7 +40,7 @@ def _sheet(change: ChangeOrder, words: dict[str, Any], *, has_photo: bool) -> di
     return {
         "letter": letter_head(
             shop=Shop.objects.get(),
-            terms=Terms.objects.first() or Terms(),
+            terms=the_terms(),
             kind="Change order",
             number=f"{words['instrument']['number']}/{words['number']}",
             date=day_in_words(sent),

@@ -2,7 +2,17 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from .views import changes, links, papers, yours, yours_changes, yours_photos
+from .views import (
+    changes,
+    handovers,
+    left,
+    links,
+    papers,
+    yours,
+    yours_changes,
+    yours_handovers,
+    yours_photos,
+)
 
 app_name = "offers"
 
@@ -40,13 +50,38 @@ _changes = [
     ),
 ]
 
+# The office: what was left as found, and the report with which an instrument goes home.
+_going_home = [
+    path("instruments/<number:number>/left-as-found/", left.left, name="left"),
+    path("instruments/<number:number>/left-as-found/notice/", left.left_notice, name="left-notice"),
+    path("instruments/<number:number>/left-as-found/<int:pk>/leave/", left.leave, name="leave"),
+    path("instruments/<number:number>/left-as-found/<int:pk>/end/", left.end, name="left-end"),
+    path("instruments/<number:number>/handover/", handovers.handover, name="handover"),
+    path("instruments/<number:number>/handover/begin/", handovers.begin, name="handover-begin"),
+    path("instruments/<number:number>/handover/checks/", handovers.checks, name="handover-checks"),
+    path("instruments/<number:number>/handover/preview/", handovers.preview, name="handover-preview"),
+    path("instruments/<number:number>/handover/notice/", handovers.handover_notice, name="handover-notice"),
+    path(
+        "instruments/<number:number>/handover/<int:report_number>/", handovers.report, name="handover-report"
+    ),
+    path(
+        "instruments/<number:number>/handover/<int:report_number>/report.pdf",
+        papers.handover,
+        name="handover-paper",
+    ),
+]
+
 # The customer. The door stands last: whatever else is written after /yours/ is taken for a link.
 _yours = [
     path("yours/", yours.yours, name="yours"),
     path("yours/changes/<int:change_number>/", yours_changes.change, name="yours-change"),
     path("yours/changes/<int:change_number>/paper.pdf", papers.yours_change, name="yours-change-paper"),
+    path("yours/handovers/<int:report_number>/", yours_handovers.handover, name="yours-handover"),
+    path(
+        "yours/handovers/<int:report_number>/report.pdf", papers.yours_handover, name="yours-handover-paper"
+    ),
     path("yours/photos/<uuid:key>/<int:side>/", yours_photos.photo, name="yours-photo"),
     path("yours/<path:token>", yours.door, name="door"),
 ]
 
-urlpatterns: list[URLPattern] = [*_links, *_changes, *_yours]
+urlpatterns: list[URLPattern] = [*_links, *_changes, *_going_home, *_yours]

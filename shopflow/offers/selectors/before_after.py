@@ -23,9 +23,15 @@ class OfKind:
     def lines(self) -> list[dict[str, str]]:
         places = list(dict.fromkeys([*self.before, *self.after]))
         if len(places) > PLACES_TOLD:
-            return [self._line(f"{len(places)} places", _span(self.before, self.kind), _span(self.after, self.kind))]
+            return [
+                self._line(
+                    f"{len(places)} places", _span(self.before, self.kind), _span(self.after, self.kind)
+                )
+            ]
         return [
-            self._line(place, _told(self.before.get(place), self.kind), _told(self.after.get(place), self.kind))
+            self._line(
+                place, _told(self.before.get(place), self.kind), _told(self.after.get(place), self.kind)
+            )
             for place in places
         ]
 
@@ -82,4 +88,3 @@ def _span(values: dict[str, float], kind: ReadingKind) -> str:
         return "–"
     low, high = min(values.values()), max(values.values())
     return _told(low, kind) if low == high else f"{low:.{kind.decimals}f} to {_told(high, kind)}"
-

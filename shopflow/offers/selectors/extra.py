@@ -6,9 +6,13 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from decimal import ROUND_CEILING, Decimal
 
+from django.utils import timezone
+
 from shopflow.catalogue.models import MaterialBand, Operation, Remedy, Stage, Terms
 from shopflow.instruments.models import Instrument
 from shopflow.workshop.models import Task
+
+from .terms import the_terms
 
 HIGHEST_PRICE = Decimal(99_999)
 
@@ -38,12 +42,16 @@ class JobUnderWay:
     def of(cls, instrument: Instrument) -> JobUnderWay:
         """Read once for all remedies of a change order."""
         rows = Operation.objects.in_use().select_related("department").prefetch_related("must", "brings")
-        job = cls(instrument, Terms.objects.first() or Terms())
+        job = cls(instrument, the_terms())
         job.operations = {operation.pk: operation for operation in rows}
         job.bands = {band.code: band for band in MaterialBand.objects.all()}
         tasks = Task.objects.in_the_job().filter(instrument=instrument, operation__isnull=False)
-        for operation, kind in tasks.values_list("operation_id", "stage__kind").order_by():
-            (job.done if kind == Stage.Kind.SIGNED else job.to_do).add(operation)
+        for operation, kind, at in tasks.values_list("operation_id", "stage__kind", "stage_since").order_by():
+            if kind != Stage.Kind.SIGNED:
+                job.to_do.add(operation)
+            elif instrument.arrived_on is None or timezone.localdate(at) >= instrument.arrived_on:
+                # What was signed before the piano last came in belongs to an older job.
+                job.done.add(operation)
         return job
 
     def now(self, remedy: Remedy) -> Extra:

@@ -1,15 +1,17 @@
-"""Handover reports of an instrument: the one being written, those that were given, and what is still missing."""
+"""Handover reports of an instrument: the one being written, those given, and what is still missing."""
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass
 
 from django.http import Http404
+from django.utils import timezone
 
 from shopflow.catalogue.models import Stage
 from shopflow.instruments.models import Finding, Instrument
 from shopflow.instruments.selectors.findings import CurrentFinding, current_findings
-from shopflow.offers.models import ChangeOrder, Handover
+from shopflow.offers.models import ChangeOrder, Handover, LaidOut
 from shopflow.photos.models import Photo
 from shopflow.workshop.models import Move, Task
 
@@ -27,13 +29,23 @@ class Fate:
 
 
 def fate_of_findings(instrument: Instrument) -> Fate:
-    found = current_findings(instrument)
-
-    def those(*states: str) -> list[CurrentFinding]:
-        return [one for one in found if one.state in states]
-
+    """As the signed work says, whether that was noted with the finding already or not."""
+    done = mended_by_work(instrument)
+    together: dict[str, list[CurrentFinding]] = defaultdict(list)
+    for one in current_findings(instrument):
+        is_done = one.state == Finding.State.IN_WORK and one.pk in done
+        together[Finding.State.MENDED if is_done else one.state].append(one)
     state = Finding.State
-    return Fate(those(state.MENDED), those(state.LEFT), those(state.IN_WORK), those(state.OPEN))
+    return Fate(together[state.MENDED], together[state.LEFT], together[state.IN_WORK], together[state.OPEN])
+
+
+def mended_by_work(instrument: Instrument) -> set[int]:
+    """The findings whose tasks are all signed; one query."""
+    stages: dict[int, set[str]] = defaultdict(set)
+    ties = LaidOut.objects.filter(task__instrument=instrument, task__dropped_at=None)
+    for finding, kind in ties.values_list("finding_id", "task__stage__kind"):
+        stages[finding or 0].add(kind)
+    return {finding for finding, kinds in stages.items() if finding and kinds == {Stage.Kind.SIGNED}}
 
 
 def being_written(instrument: Instrument) -> Handover | None:
@@ -74,7 +86,9 @@ def missing_for(handover: Handover) -> list[str]:
         names = ", ".join(f"“{name}”" for name in still.values_list("name", flat=True)[:4])
         missing.append(f"It is not finished{': ' + names if names else ''}.")
     waiting = ChangeOrder.objects.filter(instrument=piano, state=ChangeOrder.State.SENT)
-    missing += [f"Change order {number} is not answered." for number in waiting.values_list("number", flat=True)]
+    missing += [
+        f"Change order {number} is not answered." for number in waiting.values_list("number", flat=True)
+    ]
     missing += [
         f"Finding {one.number}, “{one.name}”, is neither mended nor left: decide." for one in fate.undecided
     ]
@@ -97,3 +111,11 @@ def evidence_of(instrument: Instrument) -> dict[str, int]:
 def not_clear(handover: Handover) -> list[str]:
     """The lines of the check list that are not answered, or answered with no."""
     return [str(line["words"]) for line in handover.checks if line.get("state") not in CLEAR]
+
+
+def handed_over_of_this_stay(instrument: Instrument) -> Handover | None:
+    """The report that was handed over since the instrument last came in."""
+    given = handed_over(instrument)
+    if not given or given[0].handed_over_at is None or instrument.arrived_on is None:
+        return given[0] if given else None
+    return given[0] if timezone.localdate(given[0].handed_over_at) >= instrument.arrived_on else None

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from shopflow.catalogue.models import Caution, Shop, Stage, Terms
+from shopflow.catalogue.models import Caution, Shop, Stage
 from shopflow.instruments.models import Finding, Instrument
 from shopflow.offers.frozen import Words, day_in_words, money
 from shopflow.offers.handover_words import caution_codes
@@ -20,6 +20,7 @@ from .before_after import before_and_after
 from .changes import told_changes_of
 from .handovers import fate_of_findings
 from .left import left_as_found
+from .terms import the_terms
 
 MOST_PAIRS = 12
 VERDICTS = {"yes": "yes", "none": "does not apply", "no": "no"}
@@ -28,7 +29,7 @@ VERDICTS = {"yes": "yes", "none": "does not apply", "no": "no"}
 def report_of(handover: Handover) -> Words:
     """The report as it stands now; handing over freezes exactly this."""
     piano, shop = handover.instrument, Shop.objects.first()
-    terms = Terms.objects.first() or Terms()
+    terms = the_terms()
     fate = fate_of_findings(piano)
     pairs = _pairs(piano)
     return {
@@ -50,7 +51,9 @@ def report_of(handover: Handover) -> Words:
         "warranty": handover.warranty,
         "cautions": _cautions(caution_codes(fate.mended, fate.left)),
         "names": _names(piano),
-        "checks": [[line["words"], VERDICTS.get(line["state"], "–"), line["note"]] for line in handover.checks],
+        "checks": [
+            [line["words"], VERDICTS.get(line["state"], "–"), line["note"]] for line in handover.checks
+        ],
         "checked_by": handover.checked_by.name if handover.checked_by else "",
         "checked_on": _on(handover.checked_at),
         "foot": terms.letter_foot,
@@ -71,7 +74,10 @@ def _instrument(piano: Instrument) -> dict[str, str]:
 def _sold(piano: Instrument) -> dict[str, Any]:
     """What was agreed: the option, what it was to mend, and the work in it."""
     approval = (
-        Approval.objects.filter(offer__instrument=piano).select_related("option", "offer").order_by("-at").first()
+        Approval.objects.filter(offer__instrument=piano)
+        .select_related("option", "offer")
+        .order_by("-at")
+        .first()
     )
     if approval is None:
         return {}
@@ -110,7 +116,9 @@ def _done(piano: Instrument) -> list[dict[str, Any]]:
         mends[task_id].append(name)
     tasks = Task.objects.signed().before_leaving().filter(instrument=piano)
     together: dict[str, list[dict[str, Any]]] = defaultdict(list)
-    for task in tasks.select_related("department", "operation").order_by("department__position", "position", "pk"):
+    for task in tasks.select_related("department", "operation").order_by(
+        "department__position", "position", "pk"
+    ):
         together[task.department.name].append(
             {
                 "name": task.name,

@@ -106,7 +106,9 @@ def _waits(lines: Iterable[TaskLine]) -> list[str]:
     """Each thing once: what stops a piece of work, and what only has to rest."""
     stopped = [f"for {PLAINLY[Snag.Cause(snag.cause)]}" for line in lines for snag in line.snags]
     resting = [
-        f"for “{line.task.name}” to dry or settle{_until(line)}" for line in lines if line.state == State.RESTING
+        f"for “{line.task.name}” to dry or settle{_until(line)}"
+        for line in lines
+        if line.state == State.RESTING
     ]
     return list(dict.fromkeys([*stopped, *resting]))
 
@@ -183,4 +185,3 @@ def _day(day: date) -> str:
 
 def _local(moment: datetime) -> date:
     return timezone.localdate(moment)
-

@@ -106,6 +106,8 @@ def settle_by_policy(*, change: ChangeOrder, choice_id: int, seen_edition: int, 
 
 def _settle(change: ChangeOrder, said: Said, *, hand: Person) -> ChangeAnswer:
     """Store the answer, change tasks, clear snags, move the promise: all of it or nothing."""
+    # The instrument first, as laying out does: whoever else wants both then waits, and never for ever.
+    Instrument.objects.select_for_update().get(pk=change.instrument_id)
     change = ChangeOrder.objects.select_for_update(of=("self",)).get(pk=change.pk)
     if change.state == ChangeOrder.State.SETTLED:
         return _given_before(change, said)

@@ -9,6 +9,7 @@ from shopflow.common import clock
 from shopflow.common.refusals import Refused
 from shopflow.offers.frozen import Words, day_in_words, days_in_words, fingerprint_of, money
 from shopflow.offers.models import ChangeChoice, ChangeOrder
+from shopflow.offers.selectors.terms import the_terms
 
 ANSWERS = {
     ChangeChoice.Kind.DO: "Do it",
@@ -27,7 +28,7 @@ def freeze(change: ChangeOrder) -> None:
 
 def words_of(change: ChangeOrder) -> Words:
     """Everything the customer sees of it, ready in words."""
-    terms = Terms.objects.first() or Terms()
+    terms = the_terms()
     shop = Shop.objects.first()
     piano = change.instrument
     return {

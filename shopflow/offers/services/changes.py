@@ -15,6 +15,7 @@ from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Finding, Instrument
 from shopflow.offers.models import ChangeChoice, ChangeOrder
 from shopflow.offers.selectors.extra import JobUnderWay, remedies_for
+from shopflow.offers.selectors.terms import the_terms
 from shopflow.offers.selectors.touched import touched_by
 from shopflow.people import access
 from shopflow.people.access import Deed
@@ -61,7 +62,7 @@ def begin(*, finding: Finding, by: Person, stops: Iterable[Task] = ()) -> Change
         raise Refused(f"“{finding.name}” is {finding.get_state_display()}: there is nothing to ask.")
     if instrument.left_on is not None:
         raise Refused(f"{instrument} has left the house. Take it in again before work on it is asked about.")
-    terms = Terms.objects.first() or Terms()
+    terms = the_terms()
     change = ChangeOrder.objects.create(
         instrument=instrument,
         number=_next_number(instrument),

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 from django.db import transaction
 from django.db.models import Max
 
-from shopflow.catalogue.models import Terms
 from shopflow.common import clock
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Instrument
@@ -24,6 +22,7 @@ from shopflow.offers.selectors.handovers import (
 )
 from shopflow.offers.selectors.materials import materials_of
 from shopflow.offers.selectors.report import report_of
+from shopflow.offers.selectors.terms import the_terms
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
@@ -57,7 +56,7 @@ def begin(*, instrument: Instrument, by: Person) -> Handover:
     if instrument.arrived_on is None or instrument.left_on is not None:
         raise Refused(f"{instrument} is not in the house.")
     note_what_is_mended(instrument)
-    terms = Terms.objects.first() or Terms()
+    terms = the_terms()
     last = Handover.objects.filter(instrument=instrument).aggregate(last=Max("number"))["last"]
     return Handover.objects.create(
         instrument=instrument,
@@ -114,7 +113,9 @@ def check(
 def hand_over(*, handover: Handover, received_by: str, seen: str, by: Person) -> Handover:
     """Freeze the report as it was previewed (`seen` is its print) and write who took it over."""
     access.require(by, Deed.HAND_OVER)
-    handover = Handover.objects.select_for_update(of=("self",)).select_related("instrument").get(pk=handover.pk)
+    handover = (
+        Handover.objects.select_for_update(of=("self",)).select_related("instrument").get(pk=handover.pk)
+    )
     if handover.handed_over_at is not None:
         if handover.received_by == received_by.strip():
             return handover

@@ -17,6 +17,7 @@ from shopflow.offers.forms.changes import AnswerForm, ChangeForm, EnteredAnswerF
 from shopflow.offers.models import ChangeOrder
 from shopflow.offers.selectors import changes as selectors
 from shopflow.offers.selectors.allowance import allowance_of
+from shopflow.offers.selectors.terms import the_terms
 from shopflow.offers.selectors.touched import touched_by
 from shopflow.offers.services import answers, asking
 from shopflow.offers.services import changes as services
@@ -193,7 +194,7 @@ def _list(
         "changes": selectors.changes_of(instrument),
         "findings": selectors.findings_to_ask_about(instrument),
         "task": task,
-        "terms": Terms.objects.first() or Terms(),
+        "terms": the_terms(),
         "groups": ComponentGroup.objects.all(),
         "refused": refused,
         "today": clock.today(),
@@ -218,7 +219,7 @@ def _page(
         "refused": refused,
         "today": clock.today(),
         "rows": list(row.choices.select_related("remedy")),
-        "currency": (Terms.objects.first() or Terms()).currency,
+        "currency": the_terms().currency,
         "allowance": allowance_of(row) if row.policy == Terms.Surprise.UP_TO else None,
         "answer_form": answer_form,
         "words": row.frozen or asking.words_of(row),

@@ -1,0 +1,34 @@
+"""What the office types when a finding is left as found, or is no longer left."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from shopflow.common.forms import LineField, NoteField
+from shopflow.instruments.models import Finding
+
+from .money import MoneyField
+
+
+class LeaveForm(forms.Form):
+    """Left as found by the shop's decision, or by a word of the customer that came another way."""
+
+    reason = forms.ChoiceField(
+        label="Why it is left", choices=Finding.Reason.choices, widget=forms.RadioSelect
+    )
+    decided_by = LineField(
+        label="Who decided", max_length=80, required=False, help_text="empty: you, for the shop"
+    )
+    consequence = NoteField(label="What to expect", max_length=400, rows=2)
+    can_wait = forms.BooleanField(label="It can be done later", required=False, initial=True)
+    price_later = MoneyField(label="What it will cost then", required=False)
+
+    def facts(self) -> dict[str, Any]:
+        return dict(self.cleaned_data)
+
+
+class EndForm(forms.Form):
+    why = LineField(label="Why it is no longer left", max_length=200)
+    is_mended = forms.BooleanField(label="It is mended", required=False)

@@ -1,0 +1,104 @@
+"""What was left as found: the page of an instrument, and a line for pages that are not about it."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST, require_safe
+
+from shopflow.common.refusals import Refused
+from shopflow.instruments.models import Finding, Instrument
+from shopflow.offers.forms.left import EndForm, LeaveForm
+from shopflow.offers.models import LeftAsFound
+from shopflow.offers.selectors import left as selectors
+from shopflow.offers.selectors.terms import the_terms
+from shopflow.offers.services import leaving
+from shopflow.people import access
+from shopflow.people.access import Deed
+from shopflow.people.door import me, only
+from shopflow.workshop.selectors.instrument import instrument_or_404
+
+
+@only(Deed.SEE_SHOP)
+@require_safe
+def left(request: HttpRequest, number: str) -> HttpResponse:
+    """A hand sees what is not to be mended and why; who decided and what it costs is for the office."""
+    return _page(request, instrument_or_404(number))
+
+
+@only(Deed.SEE_SHOP)
+@require_safe
+def left_notice(request: HttpRequest, number: str) -> HttpResponse:
+    """A line for the page of the instrument, fetched by it; nothing where nothing was left."""
+    instrument = instrument_or_404(number)
+    context = {"instrument": instrument, "left": selectors.left_briefly(instrument)}
+    return render(request, "offers/_left_notice.html", context)
+
+
+@only(Deed.OFFERS)
+@require_POST
+def leave(request: HttpRequest, number: str, pk: int) -> HttpResponse:
+    instrument = instrument_or_404(number)
+    finding = get_object_or_404(Finding, pk=pk, instrument=instrument, taken_back_at=None)
+    form = LeaveForm(request.POST, auto_id=f"leave-{pk}-%s")
+    if form.is_valid():
+        try:
+            leaving.leave_by_the_shop(finding=finding, by=me(request), **form.facts())
+        except Refused as refused:
+            form.add_error(refused.field if refused.field in form.fields else None, refused.message)
+        else:
+            messages.success(request, f"“{finding.name}” is left as found, and said so wherever it matters.")
+            return redirect("offers:left", instrument.number)
+    return _page(request, instrument, form=form, at=pk, status=422)
+
+
+@only(Deed.OFFERS)
+@require_POST
+def end(request: HttpRequest, number: str, pk: int) -> HttpResponse:
+    instrument = instrument_or_404(number)
+    row = get_object_or_404(LeftAsFound, pk=pk, finding__instrument=instrument)
+    form = EndForm(request.POST, auto_id=f"end-{pk}-%s")
+    if form.is_valid():
+        try:
+            leaving.end_leaving(left=row, by=me(request), **form.cleaned_data)
+        except Refused as refused:
+            form.add_error(refused.field if refused.field in form.fields else None, refused.message)
+        else:
+            messages.success(request, f"“{row.finding.name}” is no longer left as found.")
+            return redirect("offers:left", instrument.number)
+    return _page(request, instrument, form=form, at=pk, status=422)
+
+
+def _page(
+    request: HttpRequest,
+    instrument: Instrument,
+    *,
+    form: LeaveForm | EndForm | None = None,
+    at: int = 0,
+    status: int = 200,
+) -> HttpResponse:
+    may_decide = access.may(request.user, Deed.OFFERS)
+    rows = selectors.left_as_found(instrument)
+    open_ones = selectors.undecided(instrument)
+    context = {
+        "instrument": instrument,
+        "may_decide": may_decide,
+        "currency": the_terms().currency if may_decide else "",
+        "lines": [(row, _end_form(row, form, at) if may_decide else None) for row in rows],
+        "ended": selectors.no_longer_left(instrument),
+        "open": [(one, _leave_form(one, form, at) if may_decide else None) for one in open_ones],
+        "wrong": form,
+    }
+    return render(request, "offers/left.html", context, status=status)
+
+
+def _end_form(row: LeftAsFound, form: object, at: int) -> EndForm:
+    return form if isinstance(form, EndForm) and at == row.pk else EndForm(auto_id=f"end-{row.pk}-%s")
+
+
+def _leave_form(finding: selectors.CurrentFinding, form: object, at: int) -> LeaveForm:
+    if isinstance(form, LeaveForm) and at == finding.pk:
+        return form
+    usual = {"consequence": finding.if_left, "can_wait": True, "reason": Finding.Reason.SOUND}
+    return LeaveForm(initial=usual, auto_id=f"leave-{finding.pk}-%s")
