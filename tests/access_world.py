@@ -22,7 +22,8 @@ from shopflow.customers.services import links
 from shopflow.instruments.models import Finding, Survey
 from shopflow.instruments.services import crates
 from shopflow.instruments.services.survey import add_reading
-from shopflow.offers.services import changes
+from shopflow.offers.selectors.report import report_of
+from shopflow.offers.services import changes, handovers, leaving
 from shopflow.people.edits import mark_of
 from shopflow.photos.models import Photo
 from shopflow.photos.services import add_photo, facts_of, make_copies
@@ -213,6 +214,21 @@ class World:
         draft.choices.filter(kind="do").update(words="Shim it.", price=200)
         draft.choices.filter(kind="leave").update(consequence="It may buzz.")
         self.change = changes.send(change=draft, seen_edition=draft.edition, by=manager)
+        finding = Finding.objects.create(number=703, name="An old stain", severity=1, **usual)
+        self.left = leaving.leave_by_the_shop(
+            finding=finding, reason="sound", consequence="Nothing changes.", decided_by=PRIVATE[0], by=manager
+        )
+        self._went_home()
+
+    def _went_home(self) -> None:
+        """A report of an earlier time that was handed over, and one that is being written."""
+        first = handovers.begin(instrument=self.instrument, by=self.people["manager"])
+        first.frozen, first.fingerprint = report_of(first), "f" * 64
+        first.handed_over_at, first.handed_over_by = clock.now(), self.people["manager"]
+        first.received_by = PRIVATE[0]
+        first.save()
+        self.report = first
+        self.writing = handovers.begin(instrument=self.instrument, by=self.people["manager"])
 
     def _list(self) -> None:
         manager = self.people["manager"]
@@ -317,6 +333,9 @@ ARGUMENTS: dict[str, Callable[[World], Any]] = {
     "reports:year-of number": lambda world: world.week.year,
     "what": lambda world: "on-hand",
     "offers:yours-photo key": lambda world: world.photo.key,
+    "report_number": lambda world: world.report.number,
+    "finding_pk": lambda world: world.open_question.pk,
+    "left_pk": lambda world: world.left.pk,
     "change_number": lambda world: world.change.number,
     "offers:change-button button": lambda world: "rewrite",
     "offers:link-revoke pk": lambda world: world.private_link.link.pk,
@@ -385,6 +404,10 @@ FORMS: dict[str, Callable[[World], Form]] = {
     "instruments:survey-finish": lambda world: {"why_not": "no time", "begun_word": "found"},
     "photos:photo": lambda world: {"role": "after", "caption": "lid", "seen": mark_of(facts_of(world.photo))},
     "people:person-pin": lambda world: {"pin": "407915"},
+    "offers:leave": lambda world: {"reason": "sound", "consequence": "It may grow."},
+    "offers:left-end": lambda world: {"why": "mended on the way", "is_mended": "on"},
+    "offers:handover": lambda world: {"edition": world.writing.edition, "words": "Play it well."},
+    "offers:handover-checks": lambda world: {"state-plays": "yes"},
     "offers:change-begin": lambda world: {"finding": world.open_question.pk},
     "offers:change-button": lambda world: {"edition": world.change.edition},
     "offers:change-answer": lambda world: _answer(world),

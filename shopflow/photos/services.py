@@ -105,6 +105,13 @@ def change_photo(*, photo: Photo, role: str, caption: str, seen: str, by: Person
     return photo
 
 
+@transaction.atomic
+def choose_for_customer(*, photo: Photo, chosen: bool, by: Person) -> None:
+    """Show a photo on the page of its instrument's owner, or no longer; the office chooses, nobody else."""
+    access.require(by, Deed.SEE_CUSTOMER)
+    Photo.objects.filter(pk=photo.pk).update(for_customer=chosen)
+
+
 def _keep(file: File[bytes], key: uuid.UUID) -> None:
     try:
         files.keep_waiting(file, key)

@@ -9,9 +9,10 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from shopflow.instruments.models import Finding
+from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.door import me, only
 from shopflow.people.edits import ChangedMeanwhile
@@ -67,11 +68,25 @@ def photo(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     return redirect("photos:photo", shown.key)
 
 
+@only(Deed.SEE_CUSTOMER)
+@require_POST
+def for_customer(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
+    """Choose it for the customer's page, or take it from there."""
+    shown = get_object_or_404(Photo, key=key)
+    chosen = request.POST.get("chosen") == "yes"
+    services.choose_for_customer(photo=shown, chosen=chosen, by=me(request))
+    messages.success(
+        request, "Its owner sees this photo now." if chosen else "Its owner no longer sees this photo."
+    )
+    return redirect("photos:photo", shown.key)
+
+
 def _page(
     request: HttpRequest, shown: Photo, form: PhotoForm, *, status: int = 200, **more: Any
 ) -> HttpResponse:
     may_change = services.may_change(shown, me(request))
     context = {"photo": shown, "form": form, "may_change": may_change, **more}
+    context["may_choose"] = access.may(request.user, Deed.SEE_CUSTOMER)
     return render(request, "photos/photo.html", context, status=status)
 
 

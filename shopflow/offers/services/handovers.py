@@ -82,7 +82,7 @@ def write(*, handover: Handover, seen_edition: int, texts: Mapping[str, str], by
     for name in TEXTS:
         setattr(handover, name, texts[name])
     handover.edition += 1
-    handover.full_clean(exclude=["instrument"])
+    handover.clean_fields(exclude={field.name for field in Handover._meta.fields} - {*TEXTS})
     handover.save(update_fields=[*TEXTS, "edition"])
     return handover
 

@@ -38,10 +38,10 @@ def left_notice(request: HttpRequest, number: str) -> HttpResponse:
 
 @only(Deed.OFFERS)
 @require_POST
-def leave(request: HttpRequest, number: str, pk: int) -> HttpResponse:
+def leave(request: HttpRequest, number: str, finding_pk: int) -> HttpResponse:
     instrument = instrument_or_404(number)
-    finding = get_object_or_404(Finding, pk=pk, instrument=instrument, taken_back_at=None)
-    form = LeaveForm(request.POST, auto_id=f"leave-{pk}-%s")
+    finding = get_object_or_404(Finding, pk=finding_pk, instrument=instrument, taken_back_at=None)
+    form = LeaveForm(request.POST, auto_id=f"leave-{finding_pk}-%s")
     if form.is_valid():
         try:
             leaving.leave_by_the_shop(finding=finding, by=me(request), **form.facts())
@@ -50,15 +50,15 @@ def leave(request: HttpRequest, number: str, pk: int) -> HttpResponse:
         else:
             messages.success(request, f"“{finding.name}” is left as found, and said so wherever it matters.")
             return redirect("offers:left", instrument.number)
-    return _page(request, instrument, form=form, at=pk, status=422)
+    return _page(request, instrument, form=form, at=finding_pk, status=422)
 
 
 @only(Deed.OFFERS)
 @require_POST
-def end(request: HttpRequest, number: str, pk: int) -> HttpResponse:
+def end(request: HttpRequest, number: str, left_pk: int) -> HttpResponse:
     instrument = instrument_or_404(number)
-    row = get_object_or_404(LeftAsFound, pk=pk, finding__instrument=instrument)
-    form = EndForm(request.POST, auto_id=f"end-{pk}-%s")
+    row = get_object_or_404(LeftAsFound, pk=left_pk, finding__instrument=instrument)
+    form = EndForm(request.POST, auto_id=f"end-{left_pk}-%s")
     if form.is_valid():
         try:
             leaving.end_leaving(left=row, by=me(request), **form.cleaned_data)
@@ -67,7 +67,7 @@ def end(request: HttpRequest, number: str, pk: int) -> HttpResponse:
         else:
             messages.success(request, f"“{row.finding.name}” is no longer left as found.")
             return redirect("offers:left", instrument.number)
-    return _page(request, instrument, form=form, at=pk, status=422)
+    return _page(request, instrument, form=form, at=left_pk, status=422)
 
 
 def _page(
