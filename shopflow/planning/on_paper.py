@@ -13,16 +13,17 @@ from shopflow.workshop.models import Task
 
 from .selectors.estimates import Spread
 
+_numbers = itertools.count(1)
+
 
 @dataclass(slots=True)
 class PaperWork:
-    """Instruments on paper. Their numbers, and those of their tasks, are below zero."""
+    """Instruments on paper. Their numbers, and those of their tasks, are below zero, and no two alike."""
 
     tasks: list[Task] = field(default_factory=list)
     needs: dict[int, list[int]] = field(default_factory=dict)
     estimates: dict[int, Spread] = field(default_factory=dict)
     begins: dict[int, date] = field(default_factory=dict)
-    _numbers: itertools.count[int] = field(default_factory=lambda: itertools.count(1))
 
     def add(
         self,
@@ -37,7 +38,7 @@ class PaperWork:
     ) -> int:
         """Lay tasks out on a copy of an instrument; tells its number. Ties are (earlier, later) by place."""
         double = copy(piano)
-        double.pk, double.promised_on = -next(self._numbers), promised_on
+        double.pk, double.promised_on = -next(_numbers), promised_on
         self.begins[double.pk] = begins
         self.lay(double, tasks, ties=ties, estimates=estimates, now=now)
         return double.pk
@@ -52,7 +53,7 @@ class PaperWork:
         now: datetime,
     ) -> list[int]:
         """Lay tasks out beside what an instrument has already; tells their numbers."""
-        numbers = [-next(self._numbers) for _ in tasks]
+        numbers = [-next(_numbers) for _ in tasks]
         for task, number, estimate in zip(tasks, numbers, estimates, strict=True):
             self.tasks.append(_on_the_rack(task, number, piano, now))
             self.estimates[number] = estimate

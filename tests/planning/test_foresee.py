@@ -106,6 +106,16 @@ class TestOnPaper:
         ask(strip, colour, on=piano)
         assert (Instrument.objects.count(), Task.objects.count(), TaskNeed.objects.count()) == before
 
+    def test_what_is_begun_meanwhile_stands_beside_it(self, strip, bench, maud):
+        sand = cast.operation("sand", at=bench, **hours(8))
+        for number in range(26):
+            with clock.at(MONDAY - timedelta(days=5 * number + 1)):
+                finn = bench.home_of.get()
+                cast.walk(cast.task(sand, on=cast.instrument(by=maud, number=f"F{number}"), by=maud), by=finn)
+        told = ask(strip)
+        assert told.weeks is not None
+        assert "1.0 a week begun meanwhile" in told.words
+
     def test_the_same_question_gets_the_same_answer(self, strip, colour):
         assert ask(strip, colour) == ask(strip, colour)
 
