@@ -17,13 +17,13 @@ from django.test import Client
 from shopflow.catalogue.models import Caution, ComponentGroup, Kind, ReadingKind, Rest, Route, RouteStep
 from shopflow.common import clock
 from shopflow.compute.calendar import IsoWeek
-from shopflow.customers.models import Customer
+from shopflow.customers.models import Customer, PrivateLink
 from shopflow.customers.services import links
 from shopflow.instruments.models import Finding, Survey
 from shopflow.instruments.services import crates
 from shopflow.instruments.services.survey import add_reading
 from shopflow.offers.selectors.report import report_of
-from shopflow.offers.services import changes, handovers, leaving
+from shopflow.offers.services import approving, changes, handovers, leaving, offers
 from shopflow.people.edits import mark_of
 from shopflow.photos.models import Photo
 from shopflow.photos.services import add_photo, facts_of, make_copies
@@ -70,6 +70,7 @@ class World:
         self._set_up()
         self._list()
         self._came_to_light()
+        self._offers()
 
     def _work(self) -> None:
         manager = self.people["manager"]
@@ -230,6 +231,29 @@ class World:
         self.report = first
         self.writing = handovers.begin(instrument=self.instrument, by=self.people["manager"])
 
+    def _offers(self) -> None:
+        """One approved, one being written, one that waits for its answer."""
+        manager, made = self.people["manager"], []
+        for name in ("approved", "draft", "sent"):
+            offer, _ = offers.begin(instrument=self.instrument, by=manager)
+            offer.options.create(name=name, price=100, reckoned=100)
+            made.append(offer)
+        self.approved_offer, self.draft_offer, self.offer = made
+        for offer in (self.approved_offer, self.offer):
+            offers.send(offer=offer, seen_edition=offer.edition, by=manager)
+            offer.refresh_from_db()
+            if offer is self.approved_offer:
+                approving.enter_approval(
+                    offer=offer,
+                    option_id=offer.options.get().pk,
+                    typed_name=PRIVATE[0],
+                    fingerprint=offer.fingerprint,
+                    signed_on=clock.today(),
+                    by=manager,
+                )
+        # The links that went out with them: one link is enough to try every address.
+        PrivateLink.objects.exclude(pk=self.private_link.link.pk).delete()
+
     def _list(self) -> None:
         manager = self.people["manager"]
         self.brought = self.waiting_file("302")
@@ -340,10 +364,23 @@ ARGUMENTS: dict[str, Callable[[World], Any]] = {
     "offers:change-button button": lambda world: "rewrite",
     "offers:link-revoke pk": lambda world: world.private_link.link.pk,
     "token": lambda world: world.private_link.token,
+    "version": lambda world: world.offer.version,
+    "offers:option-add version": lambda world: world.draft_offer.version,
+    "offers:option-take-out version": lambda world: world.draft_offer.version,
+    "offers:option-take-out pk": lambda world: world.draft_offer.options.first().pk,
+    "offers:offer-preview version": lambda world: world.draft_offer.version,
+    "offers:offer-send version": lambda world: world.draft_offer.version,
+    "offers:offer-deposit version": lambda world: world.approved_offer.version,
+    "offers:offer-end button": lambda world: "withdraw",
 }
 
 # What is not there, where neither a large number nor an invented word can stand in the address.
 NOT_THERE: dict[str, Any] = {"week": "1999-W01"}
+
+
+def _yes(world: World) -> Form:
+    option = world.offer.options.first().pk
+    return {"option": option, "typed_name": "P. V.", "fingerprint": world.offer.fingerprint}
 
 
 def _tap(**fields: Any) -> Form:
@@ -412,6 +449,14 @@ FORMS: dict[str, Callable[[World], Form]] = {
     "offers:change-button": lambda world: {"edition": world.change.edition},
     "offers:change-answer": lambda world: _answer(world),
     "offers:yours-change": lambda world: _answer(world),
+    "offers:offer-new": lambda world: {"key": "key-of-the-matrix", "levels": ["rebuilt"]},
+    "offers:option-add": lambda world: {"edition": world.draft_offer.edition, "way": "case-only"},
+    "offers:option-take-out": lambda world: {"edition": world.draft_offer.edition},
+    "offers:offer-send": lambda world: {"edition": world.draft_offer.edition},
+    "offers:offer-end": lambda world: {"why": "too dear"},
+    "offers:offer-deposit": lambda world: {"on": clock.today()},
+    "offers:offer-yes": lambda world: {"signed_on": clock.today()} | _yes(world),
+    "offers:yours-offer": lambda world: {"agree": "on"} | _yes(world),
     "offers:link-make": lambda world: {"key": "key-of-the-matrix", "days": "30"},
     "people:tablets": lambda world: {"name": "Tablet of the matrix", "pixels_per_mm": "5.20"},
 }

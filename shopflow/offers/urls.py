@@ -4,13 +4,16 @@ from django.urls import URLPattern, path
 
 from .views import (
     changes,
+    drafts,
     handovers,
     left,
     links,
+    offers,
     papers,
     yours,
     yours_changes,
     yours_handovers,
+    yours_offers,
     yours_photos,
 )
 
@@ -21,6 +24,27 @@ _links = [
     path("instruments/<number:number>/links/", links.page, name="links"),
     path("instruments/<number:number>/links/make/", links.make, name="link-make"),
     path("instruments/<number:number>/links/<int:pk>/revoke/", links.revoke, name="link-revoke"),
+]
+
+# The office: offers.
+_offers = [
+    path("offers/", offers.waiting, name="waiting"),
+    path("instruments/<number:number>/offers/", offers.offers, name="offers"),
+    path("instruments/<number:number>/offers/new/", offers.new, name="offer-new"),
+    path("instruments/<number:number>/offers/<int:version>/", drafts.offer, name="offer"),
+    path("instruments/<number:number>/offers/<int:version>/add/", drafts.add_option, name="option-add"),
+    path(
+        "instruments/<number:number>/offers/<int:version>/options/<int:pk>/take-out/",
+        drafts.take_out,
+        name="option-take-out",
+    ),
+    path("instruments/<number:number>/offers/<int:version>/look/", drafts.preview, name="offer-preview"),
+    path("instruments/<number:number>/offers/<int:version>/send/", drafts.send, name="offer-send"),
+    path("instruments/<number:number>/offers/<int:version>/copy/", offers.copy, name="offer-copy"),
+    path("instruments/<number:number>/offers/<int:version>/deposit/", offers.deposit, name="offer-deposit"),
+    path("instruments/<number:number>/offers/<int:version>/yes/", offers.paper_yes, name="offer-yes"),
+    path("instruments/<number:number>/offers/<int:version>/paper.pdf", offers.paper, name="offer-paper"),
+    path("instruments/<number:number>/offers/<int:version>/<slug:button>/", offers.end, name="offer-end"),
 ]
 
 # The office: what came to light after teardown.
@@ -74,6 +98,8 @@ _going_home = [
 # The customer. The door stands last: whatever else is written after /yours/ is taken for a link.
 _yours = [
     path("yours/", yours.yours, name="yours"),
+    path("yours/offers/<int:version>/", yours_offers.offer, name="yours-offer"),
+    path("yours/offers/<int:version>/paper.pdf", yours_offers.paper, name="yours-offer-paper"),
     path("yours/changes/<int:change_number>/", yours_changes.change, name="yours-change"),
     path("yours/changes/<int:change_number>/paper.pdf", papers.yours_change, name="yours-change-paper"),
     path("yours/handovers/<int:report_number>/", yours_handovers.handover, name="yours-handover"),
@@ -84,4 +110,4 @@ _yours = [
     path("yours/<path:token>", yours.door, name="door"),
 ]
 
-urlpatterns: list[URLPattern] = [*_links, *_changes, *_going_home, *_yours]
+urlpatterns: list[URLPattern] = [*_links, *_offers, *_changes, *_going_home, *_yours]

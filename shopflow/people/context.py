@@ -18,6 +18,7 @@ _PLACES: list[tuple[str, str, Deed, tuple[str, ...]]] = [
     ("Crates", "instruments:find-crate", Deed.SEE_SHOP, ()),
     ("Load", "planning:load", Deed.PLAN, ()),
     ("Promises", "planning:promises", Deed.PLAN, ("/plan/",)),
+    ("Offers", "offers:waiting", Deed.OFFERS, ()),
     ("Year", "reports:year", Deed.REPORTS, ("/reports/",)),
     ("Records", "reports:records", Deed.SEE_SHOP, ("/exports/",)),
     ("Set-up", "catalogue:set-up", Deed.SET_UP, ()),

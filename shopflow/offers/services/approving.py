@@ -8,7 +8,7 @@ from datetime import date
 from django.db import transaction
 from django.utils import timezone
 
-from shopflow.common import clock
+from shopflow.common import clock, jobs
 from shopflow.common.refusals import Refused
 from shopflow.customers.models import PrivateLink
 from shopflow.instruments.models import Instrument
@@ -22,6 +22,8 @@ from .laying_out import lay_out_option
 from .refusals import ApprovedAlready, OtherVersion, PriceExpired
 
 LONGEST_NAME = 80
+# The kind of work that sends both sides a paper of what was agreed.
+MAIL = "mail approval"
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +83,7 @@ def _approve(offer: Offer, yes: Yes, *, hand: Person) -> Approval:
     offer.ended_at = approval.at
     offer.save(update_fields=["state", "ended_at"])
     lay_out_option(approval, hand=hand)
+    jobs.enqueue(MAIL, by=hand, unique=str(approval.pk), approval_id=approval.pk)
     return approval
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from shopflow.catalogue.models import Shop, Terms
+from shopflow.catalogue.models import Terms
 from shopflow.catalogue.selectors import the_shop
 from shopflow.common import clock
 from shopflow.instruments.models import Finding, GroupLook
@@ -29,8 +29,8 @@ CONFIDENCE = {
     Finding.Confidence.INFERRED: "inferred from what we saw",
     Finding.Confidence.HIDDEN: "hidden until the piano is taken apart",
 }
-# What is not dearer by this much later is no reason to hurry anybody.
-_MUCH_DEARER = Decimal("1.2")
+# What is dearer by less than half later is no reason to hurry anybody.
+_MUCH_DEARER = Decimal("1.5")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +39,11 @@ class _Known:
 
     sign: str
     findings: dict[int, CurrentFinding]
+
+    def place(self, finding: int) -> int:
+        """The gravest first; what is gone meanwhile last."""
+        places = {pk: place for place, pk in enumerate(self.findings)}
+        return places.get(finding, len(places))
 
 
 def freeze(offer: Offer) -> None:
@@ -106,11 +111,7 @@ def _instrument(offer: Offer) -> dict[str, str]:
 
 def _option(option: Option, place: int, known: _Known) -> dict[str, Any]:
     rows = list(option.findings.all())
-    rows.sort(
-        key=lambda row: (
-            list(known.findings).index(row.finding_id) if row.finding_id in known.findings else 999
-        )
-    )
+    rows.sort(key=lambda row: known.place(row.finding_id))
     mended = [row for row in rows if row.treatment != Treatment.LEAVE]
     left = [row for row in rows if row.treatment == Treatment.LEAVE]
     return {
@@ -124,7 +125,7 @@ def _option(option: Option, place: int, known: _Known) -> dict[str, Any]:
         "range": _range(option, known.sign),
         "weeks": option.weeks_words or weeks_in_words(option.weeks_low, option.weeks_high),
         "counts": _counts(len(mended), len(left)),
-        "mended": [_mended(row, known) for row in mended],
+        "mended": [_mended(row) for row in mended],
         "works": [_work(work) for work in option.works.all()],
         "left": [_left(row, known) for row in left],
         "ride": [_ride(row, known) for row in left if _is_cheap_now(row)],
@@ -145,7 +146,7 @@ def _work(work: Any) -> str:
     return work.operation.name + (f" ({work.times} times)" if work.times > 1 else "")
 
 
-def _mended(row: OptionFinding, known: _Known) -> dict[str, Any]:
+def _mended(row: OptionFinding) -> dict[str, Any]:
     how = row.remedy.name if row.remedy else row.get_treatment_display()
     return {"number": row.finding.number, "name": row.finding.name, "how": how}
 
@@ -157,19 +158,27 @@ def _left(row: OptionFinding, known: _Known) -> dict[str, Any]:
         "why": row.get_reason_display(),
         "expect": row.consequence,
         "can_wait": row.can_wait,
-        "later": money(row.price_later, known.sign) if row.can_wait else "not later",
+        "now": _now(row, known),
+        "later": money(row.price_later, known.sign) if row.can_wait else "not possible",
+        "ride": _is_cheap_now(row),
     }
+
+
+def _now(row: OptionFinding, known: _Known) -> str:
+    return "nothing more" if row.price_now == 0 else money(row.price_now, known.sign)
 
 
 def _is_cheap_now(row: OptionFinding) -> bool:
     if row.price_now is None:
         return False
-    return not row.can_wait or (row.price_later or Decimal(0)) >= row.price_now * _MUCH_DEARER > 0
+    return (
+        not row.can_wait or (row.price_later or Decimal(0)) >= max(row.price_now, Decimal(1)) * _MUCH_DEARER
+    )
 
 
 def _ride(row: OptionFinding, known: _Known) -> dict[str, Any]:
-    later = money(row.price_later, known.sign) if row.can_wait else "not possible"
-    return {"name": row.finding.name, "now": money(row.price_now, known.sign), "later": later}
+    left = _left(row, known)
+    return {name: left[name] for name in ("name", "now", "later")}
 
 
 def _findings(found: Iterable[CurrentFinding]) -> list[dict[str, Any]]:
@@ -226,9 +235,3 @@ def _surprise(terms: Terms) -> str:
             f"{terms.surprise_percent} % of the price we do what is needed; beyond it we ask you first."
         )
     return "What nobody could see before the piano was open. We ask you before every extra, with a photo."
-
-
-def shop_of(words: Words) -> Shop:
-    """The shop as it was when the words were frozen, for the head of the paper."""
-    kept = words["shop"]
-    return Shop(name=kept["name"], town=kept["town"], address=kept["address"], is_demo=kept["demo"])
