@@ -23,6 +23,7 @@ from shopflow.reports.services import make_what_is_due
 from . import crew
 from .photos import take_photos
 from .play import Play, Worker
+from .surveys import survey_pianos
 
 MONTHS_PLAYED = 21
 TARGET = 66
@@ -51,6 +52,9 @@ def load_demo(*, seed: int = SEED, say: Callable[[str], None] = lambda _: None) 
             _play(seed=seed, shop=shop, people=people)
             say("drawn photos")
             take_photos(rng=random.Random(seed), zone=shop.zone, by=_manager(people))
+            say("surveys")
+            surveyor = next(person for person in people if person.sign_in_name == "wilhelmina")
+            survey_pianos(rng=random.Random(seed), zone=shop.zone, by=surveyor)
     return _write_paper(crew.paper(ways, codes))
 
 

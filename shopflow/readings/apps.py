@@ -3,3 +3,8 @@ from django.apps import AppConfig
 
 class ReadingsConfig(AppConfig):
     name = "shopflow.readings"
+
+    def ready(self) -> None:
+        from .telling import tell
+
+        tell()

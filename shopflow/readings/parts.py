@@ -85,7 +85,12 @@ class Sum:
     picture: Callable[[Given, Given, str], Chart | None] | None = None
     usual: Callable[[Task, str], dict[str, str]] | None = None
     button: str = "Work it out"
+    # Upright or grand, where a sum fits only one of them.
+    only_for: str = ""
     template = "readings/_part_sum.html"
+
+    def fits(self, built: str) -> bool:
+        return self.only_for in {"", built}
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +101,9 @@ class Part:
     title: str
     template: str
     context: Callable[[Task, Person], dict[str, Any]] = field(default=lambda task, viewer: {})
+
+    def fits(self, built: str) -> bool:
+        return True
 
 
 @dataclass(frozen=True, slots=True)

@@ -133,10 +133,13 @@ async function look() {
 const formsOf = (tap) => [...document.querySelectorAll("form[data-tap]")].filter((form) => deedOfForm(form) === tap.deed);
 
 function close(form) {
+  const asked = form.querySelector("[data-when-asked]");
+  asked?.setAttribute("hidden", "");
+  asked?.querySelectorAll("input").forEach((tick) => { tick.checked = false; });
+  // What is worked out again with one value changed stays open and keeps the others.
+  if ("keep" in form.dataset) return;
   form.closest("details[open]")?.removeAttribute("open");
-  // What is worked out again with one value changed keeps the others.
-  if (!("keep" in form.dataset)) form.reset();
-  form.querySelector("[data-when-asked]")?.setAttribute("hidden", "");
+  form.reset();
 }
 
 /** A value beyond what is possible: the form asks whether it was measured again. */

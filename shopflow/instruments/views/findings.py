@@ -49,12 +49,12 @@ def new_finding(request: HttpRequest, number: str, group: str, kind: str) -> Htt
             kind=of_library,
             by=me(request),
             key=form.cleaned_data["key"],
+            draft=form_name,
             **form.facts,
         )
     except Refused as refused:
         form.add_error(None, refused.message)
         return _form_page(request, survey, part, of_library, form, form_name, status=refused.status)
-    services.forget_draft(survey=survey, form=form_name, by=me(request))
     return done(
         request, f"Finding {finding.number} is written down: {finding.name}.", _group_url(finding, "found")
     )
@@ -74,7 +74,7 @@ def finding(request: HttpRequest, number: str, which: int) -> HttpResponse:
         return _correct_page(request, known, form, status=422)
     try:
         services.change_finding(
-            finding=known, facts=form.facts, seen=form.cleaned_data["seen"], by=me(request)
+            finding=known, facts=form.facts, seen=form.cleaned_data["seen"], by=me(request), draft=form_name
         )
     except ChangedMeanwhile as clash:
         known.refresh_from_db()
@@ -82,7 +82,6 @@ def finding(request: HttpRequest, number: str, which: int) -> HttpResponse:
     except Refused as refused:
         form.add_error(None, refused.message)
         return _correct_page(request, known, form, status=refused.status)
-    services.forget_draft(survey=known.survey, form=form_name, by=me(request))
     return done(request, f"Finding {known.number} is corrected.", _group_url(known, "found"))
 
 

@@ -126,14 +126,12 @@ def known(request: HttpRequest, number: str) -> HttpResponse:
     facts = {name: form.cleaned_data[name] for name in services.KNOWN}
     try:
         services.write_known(
-            instrument=instrument, facts=facts, seen=form.cleaned_data["seen"], by=me(request)
+            instrument=instrument, facts=facts, seen=form.cleaned_data["seen"], by=me(request), draft="known"
         )
     except ChangedMeanwhile as clash:
         instrument.refresh_from_db()
         again = form.overtaken_by(instrument)
         return _known_page(request, instrument, again, status=409, clash=clash)
-    if writing:
-        services.forget_draft(survey=writing, form="known", by=me(request))
     return done(request, "It is written down.", reverse("instruments:survey", args=[instrument.number]))
 
 

@@ -46,11 +46,12 @@ def look(request: HttpRequest, number: str, group: str) -> HttpResponse:
     if not form.is_valid():
         return _page(request, survey, part, status=422, look_form=form)
     try:
-        services.say_look(survey=survey, group=part, by=me(request), **form.cleaned_data)
+        services.say_look(
+            survey=survey, group=part, by=me(request), draft=f"{part.code}/look", **form.cleaned_data
+        )
     except Refused as refused:
         form.add_error(refused.field, refused.message)
         return _page(request, survey, part, status=refused.status, look_form=form)
-    services.forget_draft(survey=survey, form=f"{part.code}/look", by=me(request))
     return done(
         request, SAID[form.cleaned_data["word"]].format(group=part.name), _next(request, survey, part)
     )
@@ -78,6 +79,7 @@ def reading(request: HttpRequest, number: str, group: str) -> HttpResponse:
             measured_again=said["again"],
             by=me(request),
             key=said["key"],
+            draft=f"{part.code}/reading-{kind.code}",
         )
     except Refused as refused:
         form.add_error(None, refused.message)
@@ -85,7 +87,6 @@ def reading(request: HttpRequest, number: str, group: str) -> HttpResponse:
         return _page(
             request, survey, part, status=refused.status, reading_form=form, reading_asks_again=asks_again
         )
-    services.forget_draft(survey=survey, form=f"{part.code}/reading-{said['kind']}", by=me(request))
     words = f"{taken.kind.name}: {taken.typed} {taken.unit}".strip() + " is written down."
     return done(request, words, _here(survey, part) + f"#reading-{taken.kind.code}")
 

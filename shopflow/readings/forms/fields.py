@@ -31,21 +31,31 @@ class MeasureField(LineField):
         self.units = units
         unit = self.quantity.unit(units).name
         self.label = f"{self.name}, {unit}" if unit else self.name
+        if isinstance(self.initial, (int, float)):
+            # A usual value is said in the kept unit, and offered in the shop's own.
+            self.initial = self._short(self.initial)
         self.help_text = " ".join(part for part in (str(self.help_text), self.range_words()) if part)
 
     def range_words(self) -> str:
-        unit, places = self.quantity.unit(self.units), self.quantity.places(self.units)
-        low, high = (_short(unit.shown(each), places) for each in (self.least, self.most))
-        return f"{low} to {high}{' ' + unit.name if unit.name else ''}"
+        unit = self.quantity.unit(self.units).name
+        return f"{self._short(self.least)} to {self._short(self.most)} {unit}".strip()
+
+    def _short(self, kept: float) -> str:
+        places = self.quantity.places(self.units) + 1
+        words = tidy(self.quantity.unit(self.units).shown(kept), min(places, 3))
+        return words.rstrip("0").rstrip(".") if "." in words else words
 
     def to_python(self, value: Any) -> Any:
         typed = super().to_python(value)
         if typed in self.empty_values:
             return None
         try:
-            return read_measure(typed, self.quantity, self.units)
+            return self.measure(typed)
         except NotAMeasure as why:
             raise ValidationError(str(why)) from why
+
+    def measure(self, typed: str) -> Measure:
+        return read_measure(typed, self.quantity, self.units)
 
     def validate(self, value: Any) -> None:
         super().validate(value)
@@ -57,16 +67,13 @@ class MeasureField(LineField):
         """A measure is not a text: its length was limited before it was read."""
 
 
-def _short(value: float, places: int) -> str:
-    words = tidy(value, min(places + 1, 3))
-    return words.rstrip("0").rstrip(".") if "." in words else words
-
-
 class SumForm(forms.Form):
     """What one sum is given. Fields bear the names of the parameters of `compute`, so that its refusals
     find them; `given` are the kept values, `typed` what stands on the sheet as evidence."""
 
     use_required_attribute = False
+    # Whether a value beyond what is possible may be kept, with its mark, after a yes.
+    may_keep = True
     yes = forms.BooleanField(required=False, label="Measured again: keep it as it is")
 
     def __init__(self, *args: Any, units: str = Units.METRIC, **kwargs: Any) -> None:
@@ -89,7 +96,7 @@ class SumForm(forms.Form):
     def asks_again(self) -> bool:
         """Whether all that stands against it is a value beyond what is possible."""
         errors = [error for each in self.errors.as_data().values() for error in each]
-        return bool(errors) and all(error.code == BEYOND for error in errors)
+        return self.may_keep and bool(errors) and all(error.code == BEYOND for error in errors)
 
     @property
     def kept_after_yes(self) -> bool:
@@ -110,14 +117,17 @@ class SumForm(forms.Form):
         return {name: self._as_typed(name) for name in self.fields if name != "yes" and self._has(name)}
 
     def _has(self, name: str) -> bool:
-        return bool(str(self[name].value() or "").strip())
+        known = self.cleaned_data.get(name) or self[name].value()
+        return bool(str(known or "").strip())
 
     def _as_typed(self, name: str) -> dict[str, Any]:
         field, raw = self.fields[name], self[name].value()
         said = {"label": getattr(field, "name", "") or str(field.label)}
         if isinstance(field, MeasureField):
-            return said | read_measure(str(raw), field.quantity, self.units).as_data()
+            known = self.cleaned_data.get(name)
+            return said | (known if isinstance(known, Measure) else field.measure(str(raw))).as_data()
         if isinstance(field, forms.ChoiceField):
             words = dict(cast("Iterable[tuple[Any, Any]]", field.choices)).get(raw, raw)
             return said | {"typed": str(raw), "words": str(words)}
-        return said | {"typed": str(self.cleaned_data.get(name, raw))}
+        value = self.cleaned_data.get(name, raw)
+        return said | {"typed": str(value)} | ({"value": value} if isinstance(value, int) else {})

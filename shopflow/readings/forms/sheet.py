@@ -71,6 +71,8 @@ class StrikeForm(forms.Form):
 class CureForm(SumForm):
     """The hours of the product's sheet, and where they come from."""
 
+    may_keep = False
+
     hours = MeasureField(label="It has to rest at least", quantity=HOURS, least=0, most=LONGEST_HOURS)
     basis = LineField(label="By which sheet or rule", max_length=200)
     reason = LineField(
@@ -80,6 +82,8 @@ class CureForm(SumForm):
 
 class AirForm(SumForm):
     """A room's air, quickly."""
+
+    may_keep = False
 
     room = LineField(label="Room", max_length=40)
     temp_c = MeasureField(label="Temperature", quantity=TEMPERATURE, least=-20, most=60)

@@ -24,6 +24,10 @@ from .lines import Answered, ReadOff, usual_words
 
 LIFTED = {"plate", "lifting", "tipping"}
 EARLIER_SHOWN = 20
+REMINDER = (
+    "This is a reminder, not training: follow local codes, the product’s safety data sheet and "
+    "licensed practice."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +44,11 @@ class ShownPart:
         return next((one for one in self.answers if one.line.struck_at is None), None)
 
     @property
+    def said(self) -> str:
+        """What stands beside its title when it is folded."""
+        return self.latest.line.verdict if self.latest else ""
+
+    @property
     def earlier(self) -> list[Answered]:
         return [one for one in self.answers if one is not self.latest][:EARLIER_SHOWN]
 
@@ -54,21 +63,39 @@ class ReadKind:
 
 
 @dataclass(frozen=True, slots=True)
+class Warned:
+    """A caution; the sentence that ends every one of them stands once for all."""
+
+    caution: Caution
+
+    @property
+    def text(self) -> str:
+        return self.caution.text.removesuffix(REMINDER).strip()
+
+
+@dataclass(frozen=True, slots=True)
 class OpenSheet:
     task: Task
     sheet: Sheet
     kinds: list[tuple[str, str]]
-    cautions: list[Caution]
-    unread: list[Caution]
+    cautions: list[Warned]
+    unread: list[Warned]
     parts: list[ShownPart]
     reads: list[ReadKind]
     reading_form: ReadingForm | None
     units: str
     may_act: bool
+    # The parts that are unfolded: what was asked about, what was worked out last, what the stage asks for.
+    unfolded: set[str]
 
     @property
     def name(self) -> str:
         return SheetKind(self.sheet.kind).label
+
+    @property
+    def readings_said(self) -> str:
+        taken = sum(line.line.struck_at is None for one in self.reads for line in one.lines)
+        return f"{taken} taken" if taken else ""
 
     @property
     def asks_for_reading(self) -> bool:
@@ -93,20 +120,38 @@ def open_sheet(task: Task, kind: str, *, viewer: Person, typed: dict[str, Any] |
     sheet, units, typed = SHEETS[kind], the_shop().units, typed or {}
     answers = _answers(task, kind, units)
     reads = _reads(task, sheet, units)
-    cautions = _cautions(task, sheet)
+    cautions = cautions_of(task, sheet)
     seen = set(CautionSeen.objects.filter(task=task, person=viewer).values_list("caution_id", flat=True))
+    parts = [
+        _shown(part, task, viewer, answers, typed, units)
+        for part in sheet.parts
+        if part.fits(task.instrument.kind)
+    ]
     return OpenSheet(
         task=task,
         sheet=sheet,
         kinds=[(one, SheetKind(one).label) for one in dict.fromkeys([*kinds_for(task), kind])],
-        cautions=cautions,
-        unread=[caution for caution in cautions if caution.pk not in seen],
-        parts=[_shown(part, task, viewer, answers, typed, units) for part in sheet.parts],
+        cautions=[Warned(caution) for caution in cautions],
+        unread=[Warned(caution) for caution in cautions if caution.pk not in seen],
+        parts=parts,
         reads=reads,
         reading_form=typed.get("reading") or _reading_form(reads, units),
         units=units,
         may_act=access.may(viewer, Deed.READINGS, bench=task.department) and task.dropped_at is None,
+        unfolded=_unfolded(task, parts, reads, asked=set(typed)),
     )
+
+
+def _unfolded(task: Task, parts: list[ShownPart], reads: list[ReadKind], *, asked: set[str]) -> set[str]:
+    if asked:
+        return asked
+    worked_out = [(part.latest.line.at, part.part.code) for part in parts if part.latest]
+    wanted = {max(worked_out)[1]} if worked_out else set()
+    if task.earliest_touch:
+        wanted.add("cure")
+    if task.stage.needs_reading or any(one.lines for one in reads) or not parts:
+        wanted.add("reading")
+    return wanted or {parts[0].part.code}
 
 
 def _shown(
@@ -177,7 +222,8 @@ def _reading_form(reads: list[ReadKind], units: str) -> ReadingForm | None:
     return ReadingForm(kinds=[one.kind for one in reads], units=units, initial=initial)
 
 
-def _cautions(task: Task, sheet: Sheet) -> list[Caution]:
+def cautions_of(task: Task, sheet: Sheet) -> list[Caution]:
+    """What stands on top: the cautions of the operation and those of this kind of sheet."""
     wanted = Q(code__in=sheet.cautions)
     if task.operation_id:
         wanted |= Q(operations=task.operation_id)

@@ -97,7 +97,7 @@ def compute(
             **_signed(by, tap),
         )
         _note_that_it_was_read(task)
-        said = outcome.verdict or "worked out and on the sheet."
+        said = outcome.verdict or "It is on the sheet."
         return {"task": task.pk, "computed": line.pk, "words": f"{of.title} {said}"}
 
     return once(tap, body=body | {"beyond": beyond}, deed=deed)

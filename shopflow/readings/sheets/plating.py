@@ -1,12 +1,28 @@
-"""The plating sheet."""
+"""The plating sheet: area, current and time; parts counted out and in."""
 
 from __future__ import annotations
 
+from typing import Any
+
 from shopflow.catalogue.models import SheetKind
-from shopflow.readings.parts import Sheet
+from shopflow.people.models import Person
+from shopflow.readings.cure import PART as CURE
+from shopflow.readings.parts import Part, Sheet
+from shopflow.readings.sums import plating_area, plating_time
+from shopflow.workshop.models import Task
+
+
+def _count(task: Task, viewer: Person) -> dict[str, Any]:
+    return {"number": task.instrument.number}
+
+
+COUNT = Part("count", "Counted out and in", "readings/_part_count.html", _count)
 
 SHEET = Sheet(
     kind=SheetKind.PLATING,
+    lede="Baths, fumes and waste are for licensed people; most shops send plating out. These are sums, not "
+    "a method.",
+    parts=(plating_area.SUM, plating_time.SUM, COUNT, CURE),
     reads=("bath-temperature", "bath-current", "deposit-film"),
     cautions=("plating-baths", "polishing"),
 )

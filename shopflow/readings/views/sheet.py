@@ -20,7 +20,7 @@ from shopflow.people.taps import TapIn
 from shopflow.readings.forms.sheet import CureForm, ReadingForm, StrikeForm
 from shopflow.readings.models import Computed, Reading
 from shopflow.readings.parts import Sum
-from shopflow.readings.selectors.sheet import kinds_for, open_sheet, reading_kinds
+from shopflow.readings.selectors.sheet import cautions_of, kinds_for, open_sheet, reading_kinds
 from shopflow.readings.services import cautions as cautions_service
 from shopflow.readings.services import cures, sheets
 from shopflow.readings.sheets import SHEETS
@@ -143,7 +143,7 @@ def seen(request: HttpRequest, by: Person, pk: int, kind: str) -> HttpResponse:
     task, kind = _with_sheet(pk, kind)
 
     def deed(tap: TapIn) -> Answer:
-        shown = open_sheet(task, kind, viewer=by).cautions
+        shown = cautions_of(task, SHEETS[kind])
         return cautions_service.see_cautions(task=task, cautions=shown, by=by, tap=tap)
 
     return _answer(request, by, task, kind, None, deed, slot="")

@@ -14,6 +14,7 @@ from django.db.models import Model, QuerySet
 
 from shopflow.customers.models import Customer
 from shopflow.instruments.models import Instrument
+from shopflow.readings.models import BenchSheet, Computed, Reading
 from shopflow.workshop.models import HoursSpent, Move, Passage, Snag, Task
 
 BATCH = 500
@@ -82,7 +83,7 @@ def task(one: Task) -> Row:
     )  # fmt: skip
 
 
-def _of_task(one: Move | HoursSpent | Snag) -> Row:
+def _of_task(one: Move | HoursSpent | Snag | BenchSheet) -> Row:
     return (one.pk, one.task_id, one.task.instrument.number, one.task.name, one.task.department.name)
 
 
@@ -110,6 +111,27 @@ def snag(one: Snag) -> Row:
     )  # fmt: skip
 
 
+def reading(one: Reading) -> Row:
+    sheet = one.sheet
+    return (
+        one.pk, *_of_task(sheet)[1:], sheet.kind, one.kind.name, one.get_phase_display(), one.place,
+        one.typed, one.unit, one.value, one.kind.unit, one.measured_again, one.by.name, one.at,
+        one.struck_at, one.struck_reason,
+    )  # fmt: skip
+
+
+def computed(one: Computed) -> Row:
+    sheet = one.sheet
+    typed = "; ".join(
+        f"{each['label']} {each['typed']} {each.get('unit', '')}".strip() for each in one.typed.values()
+    )
+    said = "; ".join(f"{each['label']} {each['value']}" for each in one.outputs.get("said", []))
+    return (
+        one.pk, *_of_task(sheet)[1:], sheet.kind, one.code, typed, said, one.verdict, one.version,
+        one.measured_again, one.by.name, one.at, one.struck_at, one.struck_reason,
+    )  # fmt: skip
+
+
 def instrument(one: Instrument) -> Row:
     days = (one.arrived_on, one.promised_on, one.finished_on, one.left_on)
     return (*_facts(one), *days, *_owner(one.customer), _route(one))
@@ -122,3 +144,8 @@ def customer(one: Customer) -> Row:
 def at_task(found: Any, *also: str) -> QuerySet[Any]:
     """Lines about a task, read together with what their row says of it."""
     return found.select_related("task__instrument", "task__department", *also)
+
+
+def on_sheet(found: Any, *also: str) -> QuerySet[Any]:
+    """Lines of bench sheets, read together with the task that their row names."""
+    return found.select_related("sheet__task__instrument", "sheet__task__department", "by", *also)

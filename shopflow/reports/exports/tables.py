@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from shopflow.customers.models import Customer
 from shopflow.instruments.models import Instrument
+from shopflow.readings.models import Computed, Reading
 from shopflow.workshop.models import HoursSpent, Move, Passage, Snag, Task
 
 from . import rows
@@ -82,6 +83,23 @@ _ALL = [
         "What stopped which task, for how long, and who owned it.",
         AT_TASK + "cause reason owner ask_again_on raised_by raised_at cleared_by cleared_at note".split(),
         each(lambda: rows.at_task(Snag.objects, "owner", "raised_by", "cleared_by"), rows.snag),
+    ),
+    Table(
+        "readings",
+        "Readings",
+        "What was read on bench sheets, as typed and in the unit that is kept; struck ones too.",
+        AT_TASK
+        + "sheet what when_in_the_work where typed typed_unit value unit measured_again by at struck_at "
+        "struck_reason".split(),
+        each(lambda: rows.on_sheet(Reading.objects, "kind"), rows.reading),
+    ),
+    Table(
+        "sums",
+        "Sums of bench sheets",
+        "What was worked out from what, the verdict, and by which version.",
+        AT_TASK
+        + "sheet sum typed came_out verdict version measured_again by at struck_at struck_reason".split(),
+        each(lambda: rows.on_sheet(Computed.objects), rows.computed),
     ),
     Table(
         "customers",

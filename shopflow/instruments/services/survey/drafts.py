@@ -55,6 +55,14 @@ def forget_draft(*, survey: Survey, form: str, by: Person) -> None:
     survey.drafts.filter(by=by, form=form).delete()
 
 
+def let_go(instrument_id: int, form: str, by: Person) -> None:
+    """Within the deed that saves a form: what was half done of it goes away with it."""
+    if form:
+        SurveyDraft.objects.filter(
+            survey__instrument_id=instrument_id, survey__finished_at=None, by=by, form=form
+        ).delete()
+
+
 def _fit(fields: Mapping[str, str]) -> dict[str, str]:
     fit = [(name, clean(value)[:LONGEST]) for name, value in fields.items() if _FIELD.fullmatch(name)]
     return dict(fit[:MOST_FIELDS])

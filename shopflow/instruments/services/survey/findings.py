@@ -17,6 +17,7 @@ from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
 from ...models import Finding, GroupLook, Survey
+from .drafts import let_go
 from .open import hold_open
 
 # What may be corrected while its survey is open.
@@ -38,8 +39,12 @@ def add_finding(
     extent_unit: str = "",
     confidence: str = Finding.Confidence.SEEN,
     key: str = "",
+    draft: str = "",
 ) -> Finding:
-    """Write down a finding, from the library or in own words. The same `key` again is the same finding."""
+    """Write down a finding, from the library or in own words. The same `key` again is the same finding.
+
+    `draft` names the half-done form that this saves.
+    """
     access.require(by, Deed.SURVEY)
     survey = hold_open(survey.pk)
     _check_kind(kind, group, survey.instrument.kind)
@@ -62,11 +67,14 @@ def add_finding(
     if there is not None:
         return _sent_again(there, finding)
     save_new(finding)
+    let_go(survey.instrument_id, draft, by)
     return finding
 
 
 @transaction.atomic
-def change_finding(*, finding: Finding, facts: Mapping[str, Any], seen: str, by: Person) -> Finding:
+def change_finding(
+    *, finding: Finding, facts: Mapping[str, Any], seen: str, by: Person, draft: str = ""
+) -> Finding:
     """Correct a finding while its survey is open, if nobody else did so since it was seen."""
     access.require(by, Deed.SURVEY)
     hold_open(finding.survey_id)
@@ -80,6 +88,7 @@ def change_finding(*, finding: Finding, facts: Mapping[str, Any], seen: str, by:
             setattr(kept, name, facts[name])
     kept.full_clean(validate_unique=False, validate_constraints=False)
     kept.save(update_fields=FACTS)
+    let_go(kept.instrument_id, draft, by)
     return kept
 
 

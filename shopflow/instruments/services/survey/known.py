@@ -12,15 +12,19 @@ from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
 from ...models import Instrument
+from .drafts import let_go
 
 KNOWN = ("alterations", "fragile")
 
 
 @transaction.atomic
-def write_known(*, instrument: Instrument, facts: Mapping[str, str], seen: str, by: Person) -> Instrument:
+def write_known(
+    *, instrument: Instrument, facts: Mapping[str, str], seen: str, by: Person, draft: str = ""
+) -> Instrument:
     """Write them into the instrument, if nobody else changed them since they were seen."""
     access.require(by, Deed.SURVEY)
     kept = Instrument.objects.select_for_update().get(pk=instrument.pk)
+    let_go(kept.pk, draft, by)
     wanted = {name: facts[name] for name in KNOWN}
     edits.refuse_stale(now=known_of(kept), wanted=wanted, seen=seen)
     if wanted == known_of(kept):

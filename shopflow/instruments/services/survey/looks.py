@@ -12,13 +12,16 @@ from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
 from ...models import GroupLook, Survey
+from .drafts import let_go
 from .open import hold_open
 
 Word = GroupLook.Word
 
 
 @transaction.atomic
-def say_look(*, survey: Survey, group: ComponentGroup, word: str, by: Person, why: str = "") -> GroupLook:
+def say_look(
+    *, survey: Survey, group: ComponentGroup, word: str, by: Person, why: str = "", draft: str = ""
+) -> GroupLook:
     """Looked at, partly seen, or not inspected: the last word counts while the survey is open.
 
     "Nothing found" and "not inspected" are different things and never stand for each other.
@@ -39,6 +42,7 @@ def say_look(*, survey: Survey, group: ComponentGroup, word: str, by: Person, wh
             "at": clock.now(),
         },
     )
+    let_go(survey.instrument_id, draft, by)
     return look
 
 

@@ -15,6 +15,7 @@ from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
 from ...models import Finding, Survey, SurveyReading
+from .drafts import let_go
 from .open import hold_open
 
 
@@ -43,6 +44,7 @@ def add_reading(
     measured_again: bool = False,
     finding: Finding | None = None,
     key: str = "",
+    draft: str = "",
 ) -> SurveyReading:
     """Keep a value as typed and in the unit that is kept. The same `key` again is the same reading."""
     access.require(by, Deed.SURVEY)
@@ -71,6 +73,7 @@ def add_reading(
     )
     reading.full_clean(validate_unique=False, validate_constraints=False)
     reading.save()
+    let_go(survey.instrument_id, draft, by)
     return reading
 
 

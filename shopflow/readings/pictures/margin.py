@@ -1,4 +1,4 @@
-"""Pictures of the bench sheets, in the pen of `common/charts`."""
+"""The work on the scale of temperatures, with the dew point and what it needs above it."""
 
 from __future__ import annotations
 
@@ -7,9 +7,8 @@ from dataclasses import dataclass
 
 from shopflow.common.charts.chart import Chart, Drawing
 from shopflow.common.charts.draw import INK, LINE, RULE, SHEET, SOFT, box, n, path, scale, text, ticks
-
-from .measures import TEMPERATURE
-from .parts import Given
+from shopflow.readings.measures import TEMPERATURE
+from shopflow.readings.parts import Given
 
 TOP, BAR, LEFT = 54.0, 30.0, 26.0
 
