@@ -23,6 +23,7 @@ from shopflow.reports.services import make_what_is_due
 from . import crew
 from .photos import take_photos
 from .play import Play, Worker
+from .sheets import fill_sheets
 from .surveys import survey_pianos
 
 MONTHS_PLAYED = 21
@@ -55,6 +56,8 @@ def load_demo(*, seed: int = SEED, say: Callable[[str], None] = lambda _: None) 
             say("surveys")
             surveyor = next(person for person in people if person.sign_in_name == "wilhelmina")
             survey_pianos(rng=random.Random(seed), zone=shop.zone, by=surveyor)
+            say("bench sheets")
+            fill_sheets(rng=random.Random(seed), by=_manager(people))
     return _write_paper(crew.paper(ways, codes))
 
 

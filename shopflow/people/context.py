@@ -14,7 +14,7 @@ from .tablets import tablet_here
 # Name, address, who may go there, and where else one is still in the same room.
 _PLACES: list[tuple[str, str, Deed, tuple[str, ...]]] = [
     ("Floor", "workshop:floor", Deed.SEE_SHOP, ("/instruments/", "/take-in/")),
-    ("Bench", "workshop:benches", Deed.SEE_SHOP, ("/tasks/",)),
+    ("Bench", "workshop:benches", Deed.SEE_SHOP, ("/tasks/", "/air/")),
     ("Crates", "instruments:find-crate", Deed.SEE_SHOP, ()),
     ("Load", "planning:load", Deed.PLAN, ()),
     ("Promises", "planning:promises", Deed.PLAN, ("/plan/",)),

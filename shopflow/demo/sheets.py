@@ -1,0 +1,226 @@
+"""Bench sheets of the demo: one half filled this week at each bench, air of two rooms, a rest prolonged."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import dataclass, field
+from datetime import timedelta
+
+from shopflow.catalogue.models import Department, ReadingKind, Stage, Units
+from shopflow.catalogue.selectors import the_shop
+from shopflow.catalogue.services import stages as stages_service
+from shopflow.common import clock
+from shopflow.people.models import Person
+from shopflow.people.taps import TapIn
+from shopflow.readings.measures import PERCENT, TEMPERATURE, quantity_of, read_measure
+from shopflow.readings.selectors.sheet import cautions_of
+from shopflow.readings.services import air, cautions, cures, sheets
+from shopflow.readings.sheets import SHEETS
+from shopflow.workshop.models import Task
+from shopflow.workshop.services.taps import Answer
+
+AIR_DAYS = 42
+ROOMS = {"Booth": (20.5, 52.0), "Soundboard room": (22.0, 41.0)}
+
+
+@dataclass(frozen=True, slots=True)
+class Filled:
+    """What stands on a sheet: readings (kind, phase, where, value) and sums (code, what was typed)."""
+
+    readings: tuple[tuple[str, str, str, str], ...] = ()
+    sums: tuple[tuple[str, dict[str, str]], ...] = field(default=())
+
+
+AIR_NOW = {"air": "typed", "temp_c": "20,5", "rh": "54", "surface_c": "17,5"}
+AIR_NOW |= {"margin_c": "3", "highest_rh": "85"}
+FILM = {"dry_um": "120", "wet_um": "100", "volume_solids_percent": "25", "rubbed_um": "20", "laid": "3"}
+RACK = "pedals: 230 x 60 x 6\nhinge, long: 1400 x 30 x 2\nlid knobs: 40 x 40 x 4"
+FILLED = {
+    "finishing": Filled(
+        (("wet-film", "during", "lid, coat 3", "95"), ("wet-film", "during", "sides, coat 3", "105")),
+        (
+            ("may-coat", AIR_NOW),
+            ("film-build", FILM),
+            ("mixing", {"total_ml": "800", "base": "4", "hardener": "1", "thinner": "0,5"}),
+        ),
+    ),
+    "plating": Filled(
+        (("bath-temperature", "during", "nickel", "52"), ("bath-current", "during", "nickel, rack 2", "25")),
+        (
+            ("plating-area", {"parts": RACK}),
+            (
+                "plating-time",
+                {"deposit": "nickel", "area_cm2": "1732", "current_a": "60", "efficiency_percent": "95",
+                 "thickness_um": "12", "minutes": "10"},
+            ),
+        ),
+    ),
+    "lifting": Filled(
+        (("load-weight", "before", "plate, crane scale", "136"),),
+        (
+            (
+                "lift",
+                {"load_kg": "136", "horizontal_mm": "35", "vertical_mm": "80", "end_vertical_mm": "110",
+                 "hours": "1", "grip": "fair"},
+            ),
+        ),
+    ),
+    "soundboard": Filled(
+        (
+            ("wood-moisture", "before", "treble, middle", "8,1"),
+            ("crown", "before", "rib 6", "3,5"),
+            ("crack-length", "before", "crack 1", "240"),
+            ("crack-open", "before", "crack 1", "0,4"),
+            ("wood-moisture", "after", "treble, middle", "6,0"),
+        )
+    ),
+    "strings": Filled(
+        (
+            ("pitch-offset", "before", "A4", "-38"),
+            ("pin-torque", "before", "tenor, pin 3", "7,2"),
+            ("pin-torque", "before", "treble, pin 2", "4,1"),
+            ("coil-height", "during", "tenor", "4,8"),
+        )
+    ),
+    "action": Filled(
+        (
+            ("centre-swings", "before", "hammers, note 40", "1"),
+            ("centre-swings", "after", "hammers, note 40", "5"),
+            ("key-side-play", "before", "note 44", "0,5"),
+        )
+    ),
+}  # fmt: skip
+
+
+def fill_sheets(*, rng: random.Random, by: Person) -> None:
+    """Through the services that the benches use, each at a moment of the last days."""
+    _log_the_air(rng, by)
+    for department in Department.objects.in_use():
+        hand = Person.objects.working().filter(home=department).order_by("pk").first()
+        task = _task_at(department)
+        if hand and task:
+            _fill(task, hand, rng)
+    _fill_a_lift(rng)
+    _ask_for_readings(by)
+
+
+def _fill_a_lift(rng: random.Random) -> None:
+    """Where a plate waits to be lifted next, somebody has looked at it beforehand."""
+    lifts = Task.objects.open().filter(operation__sheet="lifting", operation__cautions__code="plate")
+    task = lifts.filter(sheets=None).select_related("operation", "stage", "instrument").first()
+    hand = task and Person.objects.working().filter(home=task.department_id).order_by("pk").first()
+    if task and hand:
+        _fill(task, hand, rng)
+
+
+def _task_at(department: Department) -> Task | None:
+    """Work under way with a sheet, the latest taken first; else the next on the rack."""
+    open_ones = Task.objects.open().filter(department=department, instrument__left_on=None)
+    with_sheet = (
+        open_ones.exclude(operation__sheet="")
+        .exclude(operation=None)
+        .select_related("operation", "stage", "instrument")
+    )
+    begun = with_sheet.exclude(stage__kind=Stage.Kind.RACKED)
+    benched = begun.filter(stage__kind=Stage.Kind.BENCHED).order_by("-stage_since").first()
+    on_the_rack = with_sheet.exclude(instrument__arrived_on=None).order_by(
+        "instrument__arrived_on", "position"
+    )
+    return benched or begun.order_by("-stage_since").first() or on_the_rack.first()
+
+
+def _fill(task: Task, hand: Person, rng: random.Random) -> None:
+    """Read an hour ago at most as long as it stands where it stands, so that a stage's wish is fulfilled."""
+    kind = task.operation.sheet if task.operation else ""
+    filled = FILLED[kind]
+    moment = max(task.stage_since, clock.now() - timedelta(hours=5)) + timedelta(minutes=2)
+    with clock.at(min(moment, clock.now())):
+        warned = cautions_of(task, SHEETS[kind])
+        cautions.see_cautions(task=task, cautions=warned, by=hand, tap=_tap(rng, hand))
+    for code, phase, place, typed in filled.readings:
+        moment += timedelta(minutes=3)
+        with clock.at(min(moment, clock.now())):
+            _well(_read(task, kind, code, phase, place, typed, hand, rng))
+    for code, given in filled.sums:
+        moment += timedelta(minutes=4)
+        with clock.at(min(moment, clock.now())):
+            _well(_work_out(task, kind, code, given, hand, rng))
+    if kind == "finishing" and task.least_rest_hours:
+        _prolong(task, hand, rng)
+
+
+def _prolong(task: Task, hand: Person, rng: random.Random) -> None:
+    """A cold room: half as long again as the catalogue's least."""
+    hours = float(task.least_rest_hours) * 1.5
+    basis = "sheet of the lacquer, cold room"
+    _well(cures.set_cure(task_id=task.pk, hours=hours, basis=basis, by=hand, tap=_tap(rng, hand)))
+
+
+def _read(
+    task: Task, sheet: str, code: str, phase: str, place: str, typed: str, by: Person, rng: random.Random
+) -> Answer:
+    kind = ReadingKind.objects.get(code=code)
+    measure = read_measure(typed, quantity_of(kind), Units.METRIC)
+    return sheets.take_reading(
+        task_id=task.pk, sheet=sheet, kind=kind, measure=measure, phase=phase, place=place, by=by,
+        tap=_tap(rng, by),
+    )  # fmt: skip
+
+
+def _work_out(
+    task: Task, sheet: str, code: str, typed: dict[str, str], by: Person, rng: random.Random
+) -> Answer:
+    of = SHEETS[sheet].sums[code]
+    form = of.form(typed, units=the_shop().units)
+    if not form.is_valid():
+        raise RuntimeError(f"the demo typed nonsense into {code}: {form.errors}")
+    return sheets.compute(
+        task_id=task.pk, sheet=sheet, of=of, typed=form.typed, given=form.given, by=by, tap=_tap(rng, by)
+    )
+
+
+def _log_the_air(rng: random.Random, by: Person) -> None:
+    """Each room every open morning, drier as the heating season goes on."""
+    now = clock.now()
+    for back in range(AIR_DAYS, -1, -1):
+        at = (now - timedelta(days=back)).replace(minute=12 + rng.randrange(30))
+        if at.weekday() >= 5 or at > now:
+            continue
+        for room, (usual_t, usual_rh) in ROOMS.items():
+            with clock.at(at):
+                _well(_note(room, usual_t, usual_rh + back * 0.18, rng, by))
+
+
+def _note(room: str, temp: float, rh: float, rng: random.Random, by: Person) -> Answer:
+    typed_t, typed_rh = f"{temp + rng.uniform(-1.2, 1.2):.1f}", f"{rh + rng.uniform(-3, 3):.0f}"
+    return air.note_air(
+        room=room,
+        temperature=read_measure(typed_t, TEMPERATURE, Units.METRIC),
+        humidity=read_measure(typed_rh, PERCENT, Units.METRIC),
+        by=by,
+        tap=_tap(rng, by),
+    )
+
+
+def _ask_for_readings(by: Person) -> None:
+    """From now on the build of a film is not left without a reading."""
+    stage = Stage.objects.filter(department__code="refinishing", code="built-up").first()
+    if stage:
+        stages_service.change_stage(
+            stage=stage,
+            name=stage.name,
+            kind=stage.kind,
+            needs_photo=stage.needs_photo,
+            needs_reading=True,
+            needs_second_eyes=stage.needs_second_eyes,
+            by=by,
+        )
+
+
+def _tap(rng: random.Random, by: Person) -> TapIn:
+    return TapIn.of(key=f"{rng.getrandbits(128):032x}", by=by, tapped_at=clock.now())
+
+
+def _well(answer: Answer) -> None:
+    if answer.status != 200:
+        raise RuntimeError(f"the demo's sheet was refused: {answer.said}")
