@@ -10,6 +10,7 @@ from .views import (
     links,
     offers,
     papers,
+    scope,
     yours,
     yours_changes,
     yours_handovers,
@@ -45,6 +46,12 @@ _offers = [
     path("instruments/<number:number>/offers/<int:version>/yes/", offers.paper_yes, name="offer-yes"),
     path("instruments/<number:number>/offers/<int:version>/paper.pdf", offers.paper, name="offer-paper"),
     path("instruments/<number:number>/offers/<int:version>/<slug:button>/", offers.end, name="offer-end"),
+]
+
+# The office: what to do for this money.
+_scope = [
+    path("instruments/<number:number>/scope/", scope.scope, name="scope"),
+    path("instruments/<number:number>/scope/keep/", scope.keep, name="scope-keep"),
 ]
 
 # The office: what came to light after teardown.
@@ -110,4 +117,4 @@ _yours = [
     path("yours/<path:token>", yours.door, name="door"),
 ]
 
-urlpatterns: list[URLPattern] = [*_links, *_offers, *_changes, *_going_home, *_yours]
+urlpatterns: list[URLPattern] = [*_links, *_scope, *_offers, *_changes, *_going_home, *_yours]

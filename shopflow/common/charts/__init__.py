@@ -15,6 +15,7 @@ from shopflow.common.charts.chart import Band, Chart, Load, Mark, Series, Span, 
 from shopflow.common.charts.control import control_chart
 from shopflow.common.charts.lines import lines
 from shopflow.common.charts.loads import load_bar, load_bars
+from shopflow.common.charts.stairs import stairs
 from shopflow.common.charts.strips import dots, spans
 
 __all__ = [
@@ -33,4 +34,5 @@ __all__ = [
     "load_bars",
     "spans",
     "stacked_bars",
+    "stairs",
 ]

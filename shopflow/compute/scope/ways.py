@@ -9,7 +9,7 @@ from functools import cache
 from shopflow.compute.scope.ties import Ties
 
 # A group of no more than this is looked through at once.
-FEW = 9
+FEW = 12
 
 
 # So many forks are looked into; beyond that the work is too tangled to be gone through like this.

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
-from decimal import ROUND_CEILING, Decimal
+from decimal import Decimal
 
 from django.utils import timezone
 
-from shopflow.catalogue.models import MaterialBand, Operation, Remedy, Stage, Terms
+from shopflow.catalogue.models import Operation, Remedy, Stage
 from shopflow.instruments.models import Instrument
+from shopflow.offers.pricing import Prices
 from shopflow.workshop.models import Task
 
-from .terms import the_terms
-
-HIGHEST_PRICE = Decimal(99_999)
+from .prices import prices_for
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,9 +31,8 @@ class JobUnderWay:
     """An instrument's job as a remedy meets it: what is still to be done, what is done, what stands open."""
 
     instrument: Instrument
-    terms: Terms
+    prices: Prices
     operations: dict[int, Operation] = field(default_factory=dict)
-    bands: dict[str, MaterialBand] = field(default_factory=dict)
     to_do: set[int] = field(default_factory=set)
     done: set[int] = field(default_factory=set)
 
@@ -42,9 +40,8 @@ class JobUnderWay:
     def of(cls, instrument: Instrument) -> JobUnderWay:
         """Read once for all remedies of a change order."""
         rows = Operation.objects.in_use().select_related("department").prefetch_related("must", "brings")
-        job = cls(instrument, the_terms())
-        job.operations = {operation.pk: operation for operation in rows}
-        job.bands = {band.code: band for band in MaterialBand.objects.all()}
+        operations = {operation.pk: operation for operation in rows}
+        job = cls(instrument, prices_for(instrument.kind, operations.values()), operations)
         tasks = Task.objects.in_the_job().filter(instrument=instrument, operation__isnull=False)
         for operation, kind, at in tasks.values_list("operation_id", "stage__kind", "stage_since").order_by():
             if kind != Stage.Kind.SIGNED:
@@ -87,24 +84,10 @@ class JobUnderWay:
         return sorted(wanted.values(), key=lambda one: (one.department.position, one.pk))
 
     def _priced(self, operations: Sequence[Operation]) -> Extra:
-        hours = sum((self._hours(one) for one in operations), Decimal(0))
-        cost = sum((self._cost(one) for one in operations), Decimal(0))
-        return Extra(list(operations), hours, cost.quantize(Decimal("0.01")), self.price_for(cost))
-
-    def _hours(self, operation: Operation) -> Decimal:
-        found = operation.hours_for(self.instrument.kind)
-        return found[1] if found else Decimal(0)
-
-    def _cost(self, operation: Operation) -> Decimal:
-        band = self.bands.get(operation.materials)
-        materials = band.likely if band else Decimal(0)
-        return self._hours(operation) * operation.department.rate + materials + operation.outside_cost
-
-    def price_for(self, cost: Decimal) -> Decimal:
-        """Cost and margin, rounded up as the shop rounds."""
-        price = cost * (1 + self.terms.margin_percent / 100)
-        step = max(1, self.terms.round_to)
-        return min(HIGHEST_PRICE, (price / step).to_integral_value(ROUND_CEILING) * step)
+        lines = [self.prices.line(one) for one in operations]
+        hours = sum((line.hours for line in lines), Decimal(0))
+        cost = sum((line.cost for line in lines), Decimal(0))
+        return Extra(list(operations), hours, cost, self.prices.rounded(self.prices.with_margin(cost)))
 
 
 def remedies_for(instrument: Instrument, remedies: Iterable[Remedy]) -> list[Remedy]:

@@ -4,25 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+from decimal import Decimal
 
-from shopflow.catalogue.models import MaterialBand, Operation, Remedy, Terms
+from shopflow.catalogue.models import Operation, Remedy, Terms
 from shopflow.instruments.models import Instrument
+from shopflow.offers.pricing import HIGHEST_PRICE, Line, Prices, Range, together
 
-from .terms import the_terms
+from .prices import prices_for
 
-HIGHEST_PRICE = Decimal(99_999)
-CENT = Decimal("0.01")
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One operation of a job: its hours, what it costs the shop, and its share of the price."""
-
-    operation: Operation
-    hours: Decimal
-    cost: Decimal
-    price: Decimal
+__all__ = ["HIGHEST_PRICE", "Job", "Line", "Reckoner"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,25 +25,32 @@ class Job:
         return sum((line.hours for line in self.lines), Decimal(0))
 
     @property
+    def price_range(self) -> Range:
+        return together(line.price_range for line in self.lines)
+
+    @property
     def cost(self) -> Decimal:
         return sum((line.cost for line in self.lines), Decimal(0))
 
 
 @dataclass(slots=True)
 class Reckoner:
-    """Read once for an instrument, in four queries; then asked as often as need be."""
+    """Read once for an instrument, in six queries; then asked as often as need be."""
 
     instrument: Instrument
-    terms: Terms
+    prices: Prices
     operations: dict[int, Operation] = field(default_factory=dict)
-    bands: dict[str, MaterialBand] = field(default_factory=dict)
+    lines: dict[int, Line] = field(default_factory=dict)
 
     @classmethod
     def of(cls, instrument: Instrument) -> Reckoner:
         rows = Operation.objects.in_use().select_related("department").prefetch_related("must", "brings")
         kept = {one.pk: one for one in rows if one.hours_for(instrument.kind) is not None}
-        bands = {band.code: band for band in MaterialBand.objects.all()}
-        return cls(instrument, the_terms(), kept, bands)
+        return cls(instrument, prices_for(instrument.kind, kept.values()), kept)
+
+    @property
+    def terms(self) -> Terms:
+        return self.prices.terms
 
     def job(self, remedies: Iterable[Remedy]) -> Job:
         """The whole job for these remedies, with what is part of every job."""
@@ -73,24 +70,15 @@ class Reckoner:
         return sorted(wanted.values(), key=lambda one: (one.department.position, one.pk))
 
     def _priced(self, operations: Sequence[Operation]) -> Job:
-        lines = [self._line(one) for one in operations]
+        lines = [self.line(one) for one in operations]
         return Job(lines, self.rounded(sum((line.price for line in lines), Decimal(0))))
 
-    def _line(self, operation: Operation) -> Line:
-        found = operation.hours_for(self.instrument.kind)
-        hours = found[1] if found else Decimal(0)
-        band = self.bands.get(operation.materials)
-        cost = (
-            hours * operation.department.rate + (band.likely if band else Decimal(0)) + operation.outside_cost
-        )
-        price = cost * (1 + self.terms.margin_percent / 100)
-        return Line(operation, hours, _cents(cost), _cents(price))
+    def line(self, operation: Operation) -> Line:
+        """Worked out once for each operation."""
+        if operation.pk not in self.lines:
+            self.lines[operation.pk] = self.prices.line(operation)
+        return self.lines[operation.pk]
 
     def rounded(self, price: Decimal) -> Decimal:
         """Up to the next whole step of the shop's."""
-        step = max(1, self.terms.round_to)
-        return min(HIGHEST_PRICE, (price / step).to_integral_value(ROUND_CEILING) * step)
-
-
-def _cents(amount: Decimal) -> Decimal:
-    return amount.quantize(CENT, ROUND_HALF_UP)
+        return self.prices.rounded(price)

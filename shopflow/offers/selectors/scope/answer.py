@@ -1,0 +1,200 @@
+"""What came out of a weighing, ready to be shown: what is in, what is left, what a little more would buy."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from itertools import groupby
+
+from shopflow.catalogue.models import Department, Operation, Remedy
+from shopflow.compute.scope import Fit, NextStep
+from shopflow.offers.pricing import Line, Range, together
+
+from .choices import Asked, Wishes
+from .later import Later, later_prices
+from .weighing import Weighed, Weighing
+
+
+@dataclass(frozen=True, slots=True)
+class Mended:
+    """A finding that is mended, by which remedy, and whether somebody insisted on it."""
+
+    one: Weighed
+    remedy: Remedy
+    wish: str
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """An operation of the scope, and the findings that it helps to cure; none: it opens or closes the way."""
+
+    line: Line
+    cures: tuple[Weighed, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """What one department has to do."""
+
+    department: Department
+    works: list[Work]
+
+    @property
+    def hours(self) -> Decimal:
+        return sum((work.line.hours for work in self.works), Decimal(0))
+
+    @property
+    def cost(self) -> Decimal:
+        return sum((work.line.cost for work in self.works), Decimal(0))
+
+    @property
+    def price(self) -> Decimal:
+        return sum((work.line.price for work in self.works), Decimal(0))
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """A finding that is left: why, what to expect, and what mending it would add now and cost later."""
+
+    one: Weighed
+    wish: str
+    later: Later | None
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """The least more money that buys a better scope: what comes in, what goes out for it, what it rides on."""
+
+    extra: Decimal
+    price: Decimal
+    share: float
+    comes: list[Mended]
+    goes: list[Mended]
+    because: list[Operation]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    budget: Decimal
+    fit: Fit
+    price: Decimal
+    cost: Decimal
+    hours: Decimal
+    price_range: Range
+    share: float
+    mended: list[Mended]
+    benches: list[Bench]
+    left: list[Left]
+    step: Step | None
+
+    @property
+    def chosen(self) -> list[str]:
+        """Findings with their remedies, by their keys: what is kept and offered."""
+        return [id for id in self.fit.chosen if not id.startswith("op:")]
+
+    @property
+    def is_proven(self) -> bool:
+        return self.fit.is_proven
+
+    @property
+    def margin(self) -> Decimal:
+        return self.price - self.cost
+
+    @property
+    def room(self) -> Decimal:
+        return self.budget - self.price
+
+    @property
+    def rides(self) -> list[Left]:
+        """What is left and is cheap only now, the most saved first."""
+        cheap = [one for one in self.left if one.later and one.later.is_cheap_only_now]
+        return sorted(cheap, key=lambda one: one.later.saved if one.later else Decimal(0), reverse=True)
+
+
+def answer(asked: Asked, wishes: Wishes, budget: Decimal) -> Answer:
+    """The best scope for this money; TooLittle if it does not reach for what must be done."""
+    weighing, found = asked.weighing, asked.fit(budget)
+    mended = _mended(weighing, wishes, found.chosen)
+    works = _works(weighing, found, mended)
+    lines = [work.line for work in works]
+    there = {one.one.pk for one in mended}
+    left = [one for one in weighing.mendable if one.pk not in there]
+    later = later_prices(weighing, _operations(found.chosen), left)
+    return Answer(
+        budget=budget,
+        fit=found,
+        price=weighing.price(found.cost),
+        cost=sum((line.cost for line in lines), Decimal(0)),
+        hours=sum((line.hours for line in lines), Decimal(0)),
+        price_range=together(line.price_range for line in lines),
+        share=_share(asked, found.benefit),
+        mended=mended,
+        benches=_benches(works),
+        left=[Left(one, wishes.of(one), later.get(one.pk)) for one in left],
+        step=_step(asked, wishes, found, budget) if found.next_step else None,
+    )
+
+
+def _mended(weighing: Weighing, wishes: Wishes, ids: Iterable[str]) -> list[Mended]:
+    taken = dict(id.split(":") for id in ids if not id.startswith("op:"))
+    known = {str(remedy.pk): remedy for one in weighing.mendable for remedy in one.remedies}
+    return [
+        Mended(one, known[taken[str(one.pk)]], wishes.of(one))
+        for one in weighing.mendable
+        if str(one.pk) in taken
+    ]
+
+
+def _operations(ids: Iterable[str]) -> set[int]:
+    return {int(id.partition(":")[2]) for id in ids if id.startswith("op:")}
+
+
+def _works(weighing: Weighing, found: Fit, mended: list[Mended]) -> list[Work]:
+    cures: dict[int, list[Weighed]] = {}
+    for one in mended:
+        for operation in weighing.operations_of(one.remedy):
+            cures.setdefault(operation.pk, []).append(one.one)
+    known, chosen = weighing.reckoner.operations, _operations(found.chosen)
+    rows = sorted((known[pk] for pk in chosen), key=lambda one: (one.department.position, one.pk))
+    return [Work(weighing.line(one), tuple(cures.get(one.pk, ()))) for one in rows]
+
+
+def _benches(works: list[Work]) -> list[Bench]:
+    by_bench = groupby(works, key=lambda work: work.line.operation.department)
+    return [Bench(department, list(rows)) for department, rows in by_bench]
+
+
+def _share(asked: Asked, benefit: float) -> float:
+    """How much of all harm that was found is taken away, in per cent."""
+    whole = asked.weighing.whole_harm
+    return 100 * asked.worth(benefit) / whole if whole else 0.0
+
+
+def _step(asked: Asked, wishes: Wishes, found: Fit, budget: Decimal) -> Step:
+    step: NextStep = found.next_step  # type: ignore[assignment]
+    weighing = asked.weighing
+    comes = _mended(weighing, wishes, step.comes_in)
+    price = weighing.price(step.cost)
+    return Step(
+        extra=price - budget,
+        price=price,
+        share=_share(asked, step.benefit),
+        comes=comes,
+        goes=_mended(weighing, wishes, step.goes_out),
+        because=_open_anyway(weighing, _operations(found.chosen), [one.remedy for one in comes]),
+    )
+
+
+def _open_anyway(weighing: Weighing, chosen: set[int], remedies: list[Remedy]) -> list[Operation]:
+    """What opens the way for these and is in the scope already: the last of each chain of openings."""
+    every = {one.pk for one in weighing.every_job}
+    waiting = [one for remedy in remedies for one in weighing.operations_of(remedy)]
+    opened: dict[int, Operation] = {}
+    while waiting:
+        for must in waiting.pop().must.all():
+            if must.pk in chosen and must.pk not in every and must.pk not in opened:
+                opened[must.pk] = must
+                waiting.append(weighing.reckoner.operations[must.pk])
+    before = {must.pk for one in opened for must in weighing.reckoner.operations[one].must.all()}
+    return [one for pk, one in opened.items() if pk not in before]
