@@ -3,10 +3,10 @@
     harm    = severity / 4 × Σ over the five sides (weight × touch / 3) / Σ weights × extent × certainty × 100
     benefit = harm × the share of it that the remedy cures
 
-Severity is 0 to 4. How much a kind of finding touches safety, playing, tone, looks and durability (0 to 3) stands
-in the library; how much each side counts (0 to 10) is the shop's, under Set-up. So the worst there is comes to
-100. Extent counts by half: one note of 88 does half the harm of all 88. What nobody has seen yet counts less.
-All of it is a rule of the shop for weighing one repair against another, not a measurement.
+Severity is 0 to 4. How much a kind of finding touches safety, playing, tone, looks and durability (0 to 3)
+stands in the library; how much each side counts (0 to 10) is the shop's, under Set-up. So the worst there
+is comes to 100. Extent counts by half: one note of 88 does half the harm of all 88. What nobody has seen
+yet counts less. All of it is a rule of the shop for weighing one repair against another, not a measurement.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ WHOLES = {
     Finding.Unit.PERCENT: Decimal(100),
 }
 # Common practice, no source: how far a word about what could not be seen is taken.
-CERTAINTY = {
+CERTAINTY: dict[str, float] = {
     Finding.Confidence.SEEN: 1.0,
     Finding.Confidence.INFERRED: 0.8,
     Finding.Confidence.HIDDEN: 0.5,

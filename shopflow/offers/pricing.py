@@ -1,10 +1,10 @@
 """What an operation costs the shop, and what the shop asks for it.
 
 cost = hours × what an hour of the department costs + materials (the band's figure) + outside work;
-price = cost and the shop's margin on top. Hours are the catalogue's, moved by the shop's own signed work where
-there is some. Each operation is reckoned to the penny (half a penny up); only the sum of a job is rounded up to
-the shop's step. A range is low, likely and high; ranges of several operations add up in squares, because not
-everything goes well, or badly, at once.
+price = cost and the shop's margin on top. Hours are the catalogue's, moved by the shop's own signed work
+where there is some. Each operation is reckoned to the penny (half a penny up); only the sum of a job is
+rounded up to the shop's step. A range is low, likely and high; ranges of several operations add up in
+squares, because not everything goes well, or badly, at once.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """The scope of an instrument: hand-worked cases on a catalogue whose prices are easily added up.
 
-Prices: receive 20 (every job), plate out 200 with plate in 100, crack 80, block 400, file 40, hammers 300, leg 60.
-Worth (weights 5 3 3 1 2): crack 2/4 × 3/14 = 10.7; block 3/4 × 5/14 = 26.8; hammers 2/4 × 4/14 = 14.3, filed half.
+Prices: receive 20 (every job), plate out 200 with plate in 100, crack 80, block 400, file 40, hammers 300,
+leg 60. Worth (weights 5 3 3 1 2): crack 2/4 × 3/14 = 10.7; block 3/4 × 5/14 = 26.8; hammers 2/4 × 4/14 =
+14.3, filed half.
 """
 
 from __future__ import annotations

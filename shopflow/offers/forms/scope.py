@@ -17,7 +17,7 @@ WISH = "wish-"
 
 
 class ScopeForm(forms.Form):
-    """A budget and a wish for each finding that can be mended; read from an address as well as from a form."""
+    """A budget and a wish for each finding that can be mended; read from an address or from a form."""
 
     budget = MoneyField(label="Budget")
     name = LineField(label="Name of this scope", max_length=80, required=False)

@@ -1,4 +1,4 @@
-"""What operations really took in this house: hours of signed work, and the catalogue's hours moved by them."""
+"""What operations really took in this house: hours of signed work, and the catalogue's moved by them."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ LEAST_HOURS = 0.05
 
 
 def hours_seen(kind: str) -> dict[int, list[float]]:
-    """Hours spent on each signed task of this kind of instrument, by operation, last signed last; one query."""
+    """Hours spent on each signed task of this kind of instrument, by operation; one query."""
     signed = HoursSpent.objects.filter(
         task__stage__kind=Stage.Kind.SIGNED,
         task__operation__isnull=False,

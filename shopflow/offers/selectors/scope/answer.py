@@ -64,7 +64,7 @@ class Left:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """The least more money that buys a better scope: what comes in, what goes out for it, what it rides on."""
+    """The least more money that buys a better scope: what comes in, what goes out, what it rides on."""
 
     extra: Decimal
     price: Decimal

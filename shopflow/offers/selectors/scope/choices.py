@@ -18,7 +18,7 @@ MOST_MONEY = Decimal(10_000_000)
 
 @dataclass(frozen=True, slots=True)
 class Wishes:
-    """What the customer wants: findings that must be mended (by which remedy, or any), findings to be left."""
+    """What the customer wants: findings to be mended (by which remedy, or by any), findings to be left."""
 
     insist: tuple[str, ...] = ()
     refuse: tuple[str, ...] = ()
@@ -104,8 +104,8 @@ def _musts(weighing: Weighing, wishes: Wishes) -> list[Weighed]:
     for one in weighing.findings:
         if wishes.of(one) == "leave" and one.is_required:
             raise WishesClash(
-                f"{one.found.number}. {one.found.name} is a matter of safety (severity {one.found.severity}): "
-                "it cannot be left in a piano that is handed over.",
+                f"{one.found.number}. {one.found.name} is a matter of safety (severity "
+                f"{one.found.severity}): it cannot be left in a piano that is handed over.",
                 field=f"wish-{one.pk}",
             )
     wished = {_about(wish) for wish in wishes.insist}

@@ -1,4 +1,4 @@
-"""What is left out of a scope: what it would add now, and what it costs when all has to be opened once more."""
+"""What is left out of a scope: what it would add now, and what it costs once all is closed again."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ class Later:
 
 
 def later_prices(weighing: Weighing, chosen: set[int], left: Iterable[Weighed]) -> dict[int, Later]:
-    """By the finding's key, for the lightest remedy of each: cost of a job of its own counts what every job has."""
+    """By the finding's key, for the lightest remedy of each; a job of its own has what every job has."""
     lines = {pk: weighing.line(one).price for pk, one in weighing.reckoner.operations.items()}
     every = sum((lines[one.pk] for one in weighing.every_job), Decimal(0))
     before = sum((lines[pk] for pk in chosen), Decimal(0))
