@@ -135,9 +135,9 @@ def _take(
 
 
 def _way_back(finding: Finding) -> str:
-    """To the group where the finding stands, while its survey is open; else to these photos."""
+    """To the group where the finding stands, while its survey is open; else to the report."""
     if finding.survey.finished_at is not None:
-        return reverse("photos:of-finding", args=[finding.pk])
+        return reverse("instruments:survey-report", args=[finding.instrument.number])
     number, group = finding.instrument.number, finding.group.code
     return reverse("instruments:survey-group", args=[number, group]) + f"#finding-{finding.number}"
 
@@ -151,6 +151,7 @@ def _finding_page(
         "form": form,
         "photos": finding.photos.all(),
         "back": _way_back(finding),
+        "is_open": finding.survey.finished_at is None,
         **more,
     }
     return render(request, "photos/of_finding.html", context, status=status)

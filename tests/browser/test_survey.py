@@ -6,9 +6,11 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from shopflow.instruments.models import Finding, Survey, SurveyDraft
+from shopflow.photos.models import Photo
 from tests import cast
 from tests.browser.conftest import LANDSCAPE, PORTRAIT
 from tests.instruments import survey_cast
+from tests.photos import pictures
 
 SOON = 12_000
 PART = "/instruments/214/survey/part/board/"
@@ -86,6 +88,23 @@ def test_nothing_typed_stays_in_the_browser_for_the_next_person(open_tablet, fin
     expect(kept(page)).to_contain_text("kept at", timeout=SOON)
     stored = page.evaluate("() => JSON.stringify([{...localStorage}, {...sessionStorage}])")
     assert "canary" not in stored
+
+
+def test_a_photo_is_one_tap_away_and_waits_out_a_lost_connection(open_tablet, finn, tmp_path):
+    survey_cast.crack(Survey.objects.get(), by=finn)
+    shot = tmp_path / "shot.jpg"
+    shot.write_bytes(pictures.jpeg())
+    page = open_tablet(finn, PART)
+    page.context.set_offline(True)
+    with page.expect_file_chooser() as camera:
+        page.get_by_role("link", name="Take a photo").click()
+    camera.value.set_files(shot)
+    said = page.locator(".photo-said")
+    expect(said).to_contain_text("Not sent", timeout=SOON)
+    page.context.set_offline(False)
+    page.get_by_role("link", name="Take a photo").click()
+    expect(page.get_by_text("copies being made")).to_be_visible(timeout=SOON)
+    assert Photo.objects.get().finding == Finding.objects.get()
 
 
 @pytest.mark.parametrize("size", [PORTRAIT, LANDSCAPE, (390, 780)])

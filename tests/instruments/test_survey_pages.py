@@ -193,6 +193,15 @@ class FindingFormTests(PagesCase):
         assert look.status_code == 409
         assert "too dark" in look.content.decode()
 
+    def test_a_page_left_open_until_the_survey_was_finished_leads_to_what_there_is(self):
+        survey_cast.finish(self.survey, by=self.maud)
+        for page in (
+            self.url("survey-group", "board"),
+            self.url("survey-new-finding", "board", "SB2"),
+            self.url("survey-finish"),
+        ):
+            assert self.client.get(page)["Location"] == self.url()
+
 
 class LookAndReadingFormTests(PagesCase):
     def setUp(self):

@@ -162,7 +162,12 @@ class FinishForm(forms.Form):
         widget=forms.RadioSelect,
         required=False,
     )
-    begun_why = LineField(label="What could not be seen", max_length=300, required=False)
+    begun_why = LineField(label="If partly: what could not be seen", max_length=300, required=False)
+
+    def __init__(self, *args: Any, untouched: bool, begun: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["why_not"].required = untouched
+        self.fields["begun_word"].required = begun
 
 
 def _tenth(value: Decimal | None) -> Decimal | None:

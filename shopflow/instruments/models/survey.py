@@ -154,6 +154,15 @@ class Finding(models.Model):
     def __str__(self) -> str:
         return f"{self.instrument.number} finding {self.number}: {self.name}"
 
+    @property
+    def how_much(self) -> str:
+        """Its extent in words: "340 mm", "1 piece", "26 of 88"; empty where none is said."""
+        if self.extent is None:
+            return ""
+        number = f"{self.extent.normalize():f}"
+        unit = "piece" if self.extent == 1 and self.extent_unit == self.Unit.PIECES else None
+        return f"{number} {unit or self.get_extent_unit_display()}".strip()
+
 
 class SurveyReading(models.Model):
     """A value read during a survey, as typed and in the unit that is kept."""

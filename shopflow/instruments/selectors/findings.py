@@ -62,6 +62,10 @@ class CurrentFinding:
         return self.latest.extent_unit
 
     @property
+    def how_much(self) -> str:
+        return self.latest.how_much
+
+    @property
     def confidence(self) -> str:
         return self.latest.confidence
 

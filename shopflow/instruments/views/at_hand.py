@@ -16,13 +16,18 @@ from shopflow.catalogue.models import ComponentGroup, Shop, Units
 from ..models import Finding, Instrument, Survey
 
 
-def open_survey_or_404(instrument: Instrument) -> Survey:
-    """The one that is being written; without one there is no such page."""
+def open_survey(instrument: Instrument) -> Survey | None:
+    """The one that is being written, if any."""
     survey = instrument.surveys.select_related("by").filter(finished_at=None).first()
-    if survey is None:
-        raise Http404("There is no open survey of this instrument.")
-    survey.instrument = instrument
+    if survey is not None:
+        survey.instrument = instrument
     return survey
+
+
+def none_open(request: HttpRequest, instrument: Instrument) -> HttpResponse:
+    """A page of a survey that was finished meanwhile, or never begun: lead to where one sees that."""
+    messages.info(request, f"No survey of {instrument.number} is open.")
+    return redirect("instruments:survey", instrument.number)
 
 
 def survey_or_404(instrument: Instrument) -> Survey:

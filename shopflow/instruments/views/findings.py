@@ -18,7 +18,7 @@ from ..models import Finding, Instrument, Survey
 from ..selectors import instrument_or_404
 from ..selectors.survey_group import kinds_of
 from ..services import survey as services
-from .at_hand import done, finding_or_404, fresh_key, group_or_404, open_survey_or_404, survey_or_404
+from .at_hand import done, finding_or_404, fresh_key, group_or_404, none_open, open_survey, survey_or_404
 
 OWN = "own"
 BUTTONS = {
@@ -35,9 +35,11 @@ def new_finding(request: HttpRequest, number: str, group: str, kind: str) -> Htt
     of_library = _kind_or_404(part, kind, instrument)
     form_name = f"{part.code}/finding-{kind}"
     if request.method != "POST":
-        survey = open_survey_or_404(instrument)
-        form = _fresh(request, survey, of_library, form_name)
-        return _form_page(request, survey, part, of_library, form, form_name)
+        writing = open_survey(instrument)
+        if writing is None:
+            return none_open(request, instrument)
+        form = _fresh(request, writing, of_library, form_name)
+        return _form_page(request, writing, part, of_library, form, form_name)
     survey = survey_or_404(instrument)
     form = FindingForm(request.POST, in_own_words=of_library is None)
     if not form.is_valid():
@@ -156,6 +158,7 @@ def _form_page(
     context = {
         "instrument": survey.instrument,
         "group": part,
+        "inside_group": True,
         "kind": kind,
         "form": form,
         "form_name": form_name,
@@ -176,6 +179,7 @@ def _correct_page(
     context = {
         "instrument": known.instrument,
         "group": known.group,
+        "inside_group": known.survey.finished_at is None,
         "kind": known.kind,
         "finding": known,
         "form": form,

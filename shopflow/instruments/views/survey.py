@@ -19,7 +19,10 @@ from ..selectors import instrument_or_404
 from ..selectors.report import survey_report
 from ..selectors.survey import Overview, overview, surveys_of
 from ..services import survey as services
-from .at_hand import done, open_survey_or_404, survey_or_404, units
+from .at_hand import done, none_open, open_survey, survey_or_404, units
+
+# What is mostly true, to be sent in one tap or written over: at a first survey, and at a later one.
+WHY_NOT = ("not at this visit", "as in the survey before")
 
 
 @only(Deed.SURVEY)
@@ -80,10 +83,12 @@ def _open(request: HttpRequest, last: Survey, surveys: list[Survey]) -> HttpResp
 def finish(request: HttpRequest, number: str) -> HttpResponse:
     instrument = instrument_or_404(number)
     if request.method != "POST":
-        whole = overview(open_survey_or_404(instrument), viewer=me(request))
-        return _finish_page(request, whole, FinishForm(initial={"begun_word": "found"}))
+        writing = open_survey(instrument)
+        if writing is None:
+            return none_open(request, instrument)
+        return _finish_page(request, overview(writing, viewer=me(request)))
     last = survey_or_404(instrument)
-    form = FinishForm(request.POST)
+    form = FinishForm(request.POST, untouched=False, begun=False)
     if form.is_valid():
         try:
             services.finish_survey(survey=last, by=me(request), **form.cleaned_data)
@@ -97,14 +102,20 @@ def finish(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def _finish_page(
-    request: HttpRequest, whole: Overview, form: FinishForm, *, status: int = 200
+    request: HttpRequest, whole: Overview, form: FinishForm | None = None, *, status: int = 200
 ) -> HttpResponse:
     silent = [line for line in whole.lines if not line.is_done]
+    untouched = [line for line in silent if not line.findings]
+    begun = [line for line in silent if line.findings]
+    if form is None:
+        typed = next((draft.fields for draft in whole.drafts if draft.form == "finish"), {})
+        initial = {"begun_word": "found", "why_not": WHY_NOT[whole.survey.number > 1]} | typed
+        form = FinishForm(initial=initial, untouched=bool(untouched), begun=bool(begun))
     context = {
         "instrument": whole.survey.instrument,
         "whole": whole,
-        "untouched": [line for line in silent if not line.findings],
-        "begun": [line for line in silent if line.findings],
+        "untouched": untouched,
+        "begun": begun,
         "form": form,
     }
     return render(request, "instruments/survey_finish.html", context, status=status)

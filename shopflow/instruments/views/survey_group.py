@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -19,7 +19,7 @@ from ..selectors import instrument_or_404
 from ..selectors.survey import overview
 from ..selectors.survey_group import group_page
 from ..services import survey as services
-from .at_hand import Context, done, fresh_key, group_or_404, open_survey_or_404, survey_or_404, units
+from .at_hand import Context, done, fresh_key, group_or_404, none_open, open_survey, survey_or_404, units
 
 SAID = {
     "good": "{group}: looked at, nothing found.",
@@ -32,8 +32,9 @@ SAID = {
 @only(Deed.SURVEY)
 @require_safe
 def group(request: HttpRequest, number: str, group: str) -> HttpResponse:
-    instrument = instrument_or_404(number)
-    return _page(request, open_survey_or_404(instrument), group_or_404(group))
+    instrument, part = instrument_or_404(number), group_or_404(group)
+    survey = open_survey(instrument)
+    return _page(request, survey, part) if survey else none_open(request, instrument)
 
 
 @only(Deed.SURVEY)
@@ -184,7 +185,5 @@ def _finished(
     """A form that comes after the survey was finished: why it is not taken, and where to go."""
     form = more.get("look_form") or more.get("reading_form")
     words = more.get("refusal") or (form.non_field_errors()[0] if form and form.non_field_errors() else "")  # type: ignore[attr-defined]
-    if not words and status < 400:
-        raise Http404("This survey is finished.")
     context = {"instrument": instrument, "words": words or "This survey is finished.", "form": form}
     return render(request, "instruments/survey_is_finished.html", context, status=max(status, 409))
