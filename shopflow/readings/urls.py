@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from . import scale_urls
+from . import key_urls, scale_urls
 from .views import air, of_instrument, sheet
 
 app_name = "readings"
@@ -18,4 +18,5 @@ urlpatterns: list[URLPattern] = [
     path("air/", air.air, name="air"),
     path("air/note/", air.note, name="note-air"),
     *scale_urls.urlpatterns,
+    *key_urls.urlpatterns,
 ]

@@ -76,8 +76,10 @@ def test_a_bar_is_as_high_as_its_figure(values):
 def test_an_axis_covers_its_figures_with_few_even_round_steps(low, spread):
     at = ticks(low, low + spread)
     steps = {round(b - a, 6) for a, b in pairwise(at)}
-    assert at[0] <= low + 1e-6
-    assert at[-1] >= low + spread - 1e-6
+    # An axis may miss a figure by a billionth of a step, which nobody can see.
+    unseen = 1e-6 + 2e-9 * max(steps)
+    assert at[0] <= low + unseen
+    assert at[-1] >= low + spread - unseen
     assert 2 <= len(at) <= 8
     assert max(steps) - min(steps) <= 1e-4 * max(steps)
 

@@ -7,7 +7,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shopflow.compute.errors import ComputeError
-from shopflow.compute.touch import balance_and_friction, lead_effect_g, lead_for, lead_inertia_kg_m2
+from shopflow.compute.touch import (
+    USUAL_BALANCE_G,
+    USUAL_FRICTION_G,
+    balance_and_friction,
+    lead_effect_g,
+    lead_for,
+    lead_inertia_kg_m2,
+    odd_keys,
+)
 
 places = st.floats(1, 1000)
 
@@ -58,12 +66,44 @@ def test_lead_for_is_undone_by_its_effect(lower_by, lead_at, felt_at):
         assert lead_effect_g(lead, lead_at, felt_at) == pytest.approx(lower_by)
 
 
+def test_an_even_action_has_no_odd_keys():
+    assert odd_keys({note: (51 - note / 88, 27 - note / 88) for note in range(1, 89)}) == []
+
+
+def test_a_key_unlike_its_neighbours_is_named_with_what_they_have():
+    weights = dict.fromkeys(range(1, 89), (52.0, 28.0)) | {40: (60.0, 36.0), 60: (60.0, 20.0)}
+    assert [tuple(each) for each in odd_keys(weights)] == [
+        (40, "balance", "neighbours", 48, 40),
+        (60, "friction", "neighbours", 20, 12),
+    ]
+
+
+def test_a_whole_action_beside_the_usual_is_named_for_its_span():
+    heavy = odd_keys(dict.fromkeys(range(1, 89), (62.0, 38.0)))
+    assert {(each.what, each.why, each.usual_g) for each in heavy} == {
+        ("balance", "high", USUAL_BALANCE_G[1])
+    }
+    assert len(heavy) == 88
+    stiff = odd_keys(dict.fromkeys(range(1, 89), (60.0, 20.0)))
+    assert {(each.what, each.why, each.usual_g) for each in stiff} == {
+        ("friction", "high", USUAL_FRICTION_G[1])
+    }
+
+
+def test_few_samples_are_not_held_against_each_other():
+    assert odd_keys({1: (50, 26), 40: (55, 31), 88: (48, 28)}) == []
+
+
 @pytest.mark.parametrize(
     ("call", "field"),
     [
         (lambda: balance_and_friction(28, 52), "up_g"),
         (lambda: balance_and_friction(-1, 0), "down_g"),
         (lambda: balance_and_friction(math.inf, 0), "down_g"),
+        (lambda: odd_keys({}), "weights"),
+        (lambda: odd_keys([50, 20]), "weights"),
+        (lambda: odd_keys({0: (50, 20)}), "note"),
+        (lambda: odd_keys({1: (20, 50)}), "up_g"),
         (lambda: lead_for(-1, 130, 210), "lower_by_g"),
         (lambda: lead_for(5, 0, 210), "lead_at_mm"),
         (lambda: lead_for(5, 130, 0), "felt_at_mm"),

@@ -5,6 +5,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from shopflow.compute.errors import ComputeError
+from shopflow.compute.moisture_table import tabled_moisture
 from shopflow.compute.wood import SWELLING, equilibrium_moisture, movement_mm, swelling
 
 # Wood Handbook Table 4-2: equilibrium moisture in percent; temperature in °F, then 5 to 95 %RH in steps of 5.
@@ -32,6 +33,24 @@ coefficients = st.sampled_from([each for pair in SWELLING.values() for each in p
 @pytest.mark.parametrize(("temp_f", "rh", "printed"), CELLS)
 def test_moisture_meets_the_printed_table(temp_f, rh, printed):
     assert equilibrium_moisture((temp_f - 32) / 1.8, rh) == pytest.approx(printed, abs=0.06)
+
+
+@pytest.mark.parametrize(("temp_f", "rh", "printed"), CELLS)
+def test_the_table_gives_back_what_is_printed(temp_f, rh, printed):
+    assert tabled_moisture((temp_f - 32) / 1.8, rh) == pytest.approx(printed, abs=1e-9)
+
+
+@given(st.floats(-1.1, 93.3), st.floats(5, 95))
+def test_table_and_equation_agree_between_the_printed_places_too(temp_c, rh):
+    """Within 0.06 at the printed places; straight lines between them bulge where the curve is steep."""
+    apart = 0.12 if rh <= 80 else 0.4
+    assert tabled_moisture(temp_c, rh) == pytest.approx(equilibrium_moisture(temp_c, rh), abs=apart)
+
+
+@pytest.mark.parametrize(("temp_c", "rh"), [(-2, 50), (94, 50), (20, 4), (20, 96), (float("nan"), 50)])
+def test_outside_the_table_nothing_is_read(temp_c, rh):
+    with pytest.raises(ComputeError):
+        tabled_moisture(temp_c, rh)
 
 
 def test_a_copy_of_the_table_that_prints_3_instead_of_4_is_wrong():

@@ -23,6 +23,8 @@ LINKS = [
     ("Crates", "instruments:crates", Deed.CRATES),
     ("Readings", "readings:of-instrument", Deed.READINGS),
     ("Strings", "readings:scales", Deed.SEE_SHOP),
+    ("Bearing", "readings:bearing", Deed.SEE_SHOP),
+    ("Keys", "readings:touch", Deed.SEE_SHOP),
     ("Photos", "workshop:photos", Deed.SEE_SHOP),
     ("Left as found", "offers:left", Deed.HAND_OVER),
     ("Handover", "offers:handover", Deed.HAND_OVER),

@@ -167,6 +167,20 @@ def reckon(scale: StringScale, units: str) -> Reckoned:
     return Reckoned(scale, lines, figures, units)
 
 
+def latest_scale(instrument: Instrument) -> StringScale | None:
+    """The scale that tells most of what the plate carries: as strung, else as found, else as proposed."""
+    order = [StringScale.Kind.STRUNG, StringScale.Kind.FOUND, StringScale.Kind.PROPOSED]
+    scales = [scale for scale in scales_of(instrument) if scale.note_count]  # type: ignore[attr-defined]
+    return min(scales, key=lambda scale: (order.index(StringScale.Kind(scale.kind)), -scale.pk), default=None)
+
+
+def latest_total_n(instrument: Instrument) -> float | None:
+    """What all strings of the instrument pull together, where its scale says so."""
+    scale = latest_scale(instrument)
+    total = reckon(scale, Units.METRIC).total if scale else None
+    return total.newtons if total else None
+
+
 def _openings(rows: Sequence[ScaleNote]) -> dict[int, str]:
     """What begins at which note: a section, plain strings, or both."""
     out = {rows[0].note: rows[0].section}

@@ -2,11 +2,46 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from shopflow.catalogue.models import SheetKind
-from shopflow.readings.parts import Sheet
+from shopflow.people.models import Person
+from shopflow.readings.benches import may_write
+from shopflow.readings.keyboard_picture import keyboards
+from shopflow.readings.models import Phase
+from shopflow.readings.parts import Part, Sheet
+from shopflow.readings.selectors.touch import regulated, weighed
+from shopflow.readings.sums import lead
+from shopflow.readings.touch_words import odd_in_words
+from shopflow.workshop.models import Task
+
+
+def _touch(task: Task, viewer: Person) -> dict[str, Any]:
+    found = weighed(task.instrument)
+    before, after = found[Phase.BEFORE], found[Phase.AFTER]
+    latest = before if after.is_empty else after
+    return {
+        "means": (before, after),
+        "latest": latest,
+        "pictures": keyboards(before, after),
+        "odd": odd_in_words(latest.odd)[:6],
+        "more": max(0, len(odd_in_words(latest.odd)) - 6),
+        "may_write": may_write(viewer, SheetKind.ACTION),
+    }
+
+
+def _regulating(task: Task, viewer: Person) -> dict[str, Any]:
+    return {"values": regulated(task.instrument)}
+
 
 SHEET = Sheet(
     kind=SheetKind.ACTION,
-    read_groups=("action", "keys", "dampers"),
+    parts=(
+        Part("touch", "How the keys play", "readings/_part_touch.html", _touch),
+        lead.SUM,
+        Part("regulating", "Regulating", "readings/_part_regulating.html", _regulating),
+    ),
+    read_groups=("action", "keys", "hammers"),
     cautions=("lead",),
+    lede="How heavy the keys are, how much of it is friction, and what the action is regulated to.",
 )
