@@ -32,6 +32,7 @@ from shopflow.planning.measures import to_data as measures_to_data
 from shopflow.planning.models import ClosedDay, Hold, Leave, PartOnOrder, Plan, PlanLine, ScarceThing
 from shopflow.readings.models import BenchSheet, Reading
 from shopflow.readings.services import scale as scales
+from shopflow.readings.services import touch
 from shopflow.reports.models import WeeklyReport
 from shopflow.reports.selectors.week import week_figures
 from shopflow.workshop.services import hours, snags
@@ -107,7 +108,7 @@ class World:
         )
 
     def _scales(self) -> None:
-        """Two scales with a wound and a plain note each."""
+        """Two scales with a wound and a plain note each, and what the action is regulated to."""
         manager = self.people["manager"]
         self.scale, self.other_scale = (
             scales.start_scale(
@@ -115,6 +116,7 @@ class World:
             )
             for kind in ("found", "proposed")
         )
+        touch.begin_values(instrument=self.instrument, by=manager)
         for scale in (self.scale, self.other_scale):
             scales.put_table(
                 scale=scale,
@@ -337,6 +339,9 @@ ARGUMENTS: dict[str, Callable[[World], Any]] = {
     "readings:scale-drop pk": lambda world: world.other_scale.pk,
     "readings note": lambda world: 49,
     "other": lambda world: world.other_scale.pk,
+    "readings phase": lambda world: "before",
+    "readings:regulating-value code": lambda world: "dip",
+    "readings:regulating-sample code": lambda world: "dip",
     "readings:scale-look key": lambda world: world.waiting_scale(),
     "readings kind": lambda world: "finishing",
     "readings:sum code": lambda world: "may-coat",

@@ -73,7 +73,7 @@ def scale(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     instrument, units = instrument_or_404(number), units_of_the_shop()
     shown = reckon(scale_or_404(instrument, pk), units)
     raising = RaiseForm(request.GET, units=units) if "from_cents" in request.GET else RaiseForm(units=units)
-    others = [each for each in scales_of(instrument).filter(note_count__gt=0) if each.pk != pk]
+    others = [each for each in scales_of(instrument) if each.pk != pk and getattr(each, "note_count", 0)]
     context = page_context(request, shown) | {
         "curves": scale_pictures.curves(shown),
         "oddities": scale_words.oddities_in_words(shown.figures),
