@@ -12,6 +12,7 @@ from shopflow.planning.measures import HoldBack, LendAHand, LetGoOn, WorkMore, f
 from shopflow.planning.models import AnnualTarget, ExtraHours, Hold, Leave, Loan, Plan
 from shopflow.planning.problem import read_house
 from shopflow.planning.said import Names
+from shopflow.planning.selectors.balance import _HandsMoved
 from shopflow.planning.selectors.candidates import candidates
 from shopflow.planning.services import balance, plans
 from shopflow.planning.trying import Outcome, Paper
@@ -200,6 +201,15 @@ def test_before_anything_is_tried_the_page_says_so(office):
     assert "Nothing was tried yet" in office.get(BALANCE).content.decode()
 
 
+def test_a_loan_says_whose_hours_it_moves_and_from_where(drowning, nerys, bench):
+    """Nerys is away on two of the ten days; of eight paid hours five and a half are hands-on ones."""
+    cast.shop(hands_on_share="0.70")
+    Leave.objects.create(person=nerys, first_day=date(2026, 12, 10), last_day=date(2026, 12, 11))
+    loan = LendAHand(nerys.pk, bench.pk, date(2026, 12, 7), date(2026, 12, 13))
+    said = _HandsMoved.of([loan]).say(loan, Names.for_measures([loan]))
+    assert said == "Nerys Holm has 17 h of hands-on work in that time, which Action goes without."
+
+
 def test_the_list_has_words_figures_and_a_way_to_try_each_on_paper(office, drowning, nerys, maud):
     result = found(balance.ask(by=maud))
     page = office.get(BALANCE).content.decode()
@@ -298,7 +308,7 @@ def test_what_can_no_longer_be_is_refused_in_words(office, maud, drowning, nerys
 
 def test_the_pages_ask_a_fixed_number_of_questions(office, maud, drowning, django_assert_num_queries):
     draft = trying(office, maud, drowning)
-    with django_assert_num_queries(15):
+    with django_assert_num_queries(22):
         office.get(BALANCE)
     with django_assert_num_queries(37):
         office.get(f"/load/drafts/{draft.pk}/")

@@ -6,10 +6,14 @@ from datetime import date, timedelta
 
 import pytest
 
+from shopflow.common import clock
 from shopflow.compute.calendar import IsoWeek
 from shopflow.planning.measures import LendAHand, to_data
 from shopflow.planning.models import ClosedDay, Leave, Plan
+from shopflow.planning.selectors.fronts import ready_hours, weeks_before
 from shopflow.planning.selectors.load import behind, load_table
+from shopflow.workshop.models import Task
+from shopflow.workshop.services import snags
 from tests import cast
 
 from .crew_cast import MONDAY, hand, line, plan
@@ -143,3 +147,62 @@ def test_starving_and_swamped_by_the_work_ready_in_front(finn, task):
     assert [row.department.code for row in table.swamped] == ["refinishing"]
     assert table.starving == []
     assert table.rows[0].load.days == pytest.approx((101 * 2) / 20 * 5)
+
+
+# --- swamped by a rise, and no plan ---
+
+
+def days_in_front(task, *, now_days, before):
+    """A bench with so many days of work ready, and so many one to three weeks before the plan."""
+    paid = 5 * 8 * 0.5
+    task.hours_likely = task.hours_high = now_days * paid / 5
+    task.save()
+    figures = {"fronts": {str(task.department_id): [days * paid / 5 for days in before]}}
+    return load_table(plan(figures=figures), now=MONDAY).rows[0]
+
+
+def test_a_bench_whose_work_rises_three_weeks_running_is_swamped(finn, task):
+    row = days_in_front(task, now_days=12, before=[6, 8, 10])
+    assert (row.load.word, row.word) == ("", "swamped")
+
+
+@pytest.mark.parametrize(
+    "before", [[6, 10, 8], [12, 12, 12], [11.7, 11.8, 11.9], [8, 10], []], ids=str
+)  # fmt: skip
+def test_ups_and_downs_do_not_swamp_a_bench(finn, task, before):
+    assert days_in_front(task, now_days=12, before=before).word == ""
+
+
+def test_a_bench_that_starves_starves_even_when_its_work_rises(finn, task):
+    assert days_in_front(task, now_days=4, before=[1, 2, 3]).word == "starving"
+
+
+def test_without_a_plan_nothing_is_said_of_what_is_wanted(finn):
+    cell = cells()[0]
+    assert (cell.percent, cell.word, cell.depth) == (None, "", 0)
+    assert cells(plan())[0].percent == 0
+
+
+def test_hours_ready_in_past_weeks_come_from_the_ledger(task, finn):
+    """Laid out, stopped for a week, gone on with, taken into the rest: by the ledger of each moment."""
+    piano, maud = task.instrument, cast.manager("Mina Roth")
+    later = cast.task(cast.operation("colour", at=task.department), on=piano, by=maud, needs=[task])
+    Task.objects.update(created_at=MONDAY - timedelta(weeks=5))
+    hours = float(task.hours_likely)
+    with clock.at(MONDAY - timedelta(weeks=4)):
+        snag = snags.raise_snag(task=task, cause="part", reason="hinge", ask_again_on=clock.today(), by=maud)
+    with clock.at(MONDAY - timedelta(weeks=2, days=3)):
+        snags.clear_snag(snag=snag, by=maud)
+    with clock.at(MONDAY - timedelta(weeks=1, days=3)):
+        cast.send(task, "stripped", by=finn)
+    told = ready_hours(weeks_before(MONDAY))
+    assert told == [{}, {task.department_id: hours}, {task.department_id: hours}]
+    with clock.at(MONDAY - timedelta(days=3)):
+        cast.walk(task, by=finn)
+    assert ready_hours([MONDAY]) == [{task.department_id: float(later.hours_likely)}]
+
+
+def test_the_ledger_agrees_with_what_the_boards_say_now(task, finn):
+    cast.crowd(7)
+    now = load_table(None, now=MONDAY).rows[0].load
+    assert ready_hours([clock.now()])[0][task.department_id] == pytest.approx(float(now.hours_ready))

@@ -24,6 +24,7 @@ from shopflow.reports.models import TakenOut
 from shopflow.reports.views.exports import _awaited
 from shopflow.workshop.models import HoursSpent
 from shopflow.workshop.services import snags
+from shopflow.workshop.services.intake import promise
 from tests import cast
 
 NOON = datetime(2026, 6, 24, 11, tzinfo=UTC)
@@ -128,6 +129,18 @@ def test_a_text_that_looks_like_a_formula_is_guarded_and_a_number_is_not(office)
     assert row["customer_phone"] == "'+44 1"
     assert cells.plain(row["customer"]) == "=HYPERLINK(1)"
     assert row["year"] == "1904"
+
+
+@pytest.mark.django_db
+def test_every_promise_is_taken_out_with_the_day_it_took_the_place_of(office, maud, work):
+    for on in (date(2026, 9, 1), date(2026, 9, 15)):
+        work.refresh_from_db()
+        promise(instrument=work, on=on, by=maud)
+    rows = read(taken(office, "promises"))
+    assert [(row["number"], row["promised_on"], row["instead_of"], row["by"]) for row in rows] == [
+        ("301", "2026-09-01", "", "Maud Ferrier"),
+        ("301", "2026-09-15", "2026-09-01", "Maud Ferrier"),
+    ]
 
 
 @pytest.mark.django_db

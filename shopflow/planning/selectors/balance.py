@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from django.utils import timezone
 
+from shopflow.catalogue.selectors import the_shop
+from shopflow.common import clock
 from shopflow.common.models import Job
-from shopflow.planning.measures import Measure, from_data
+from shopflow.planning.measures import LendAHand, Measure, from_data
 from shopflow.planning.models import Plan
 from shopflow.planning.said import Names
 from shopflow.planning.services.balance import KIND
 from shopflow.planning.trying import Outcome
+
+from .hands import CrewBook, crew_book
 
 SHOWN = 15
 # Less than this is the dice, not the measure.
@@ -28,6 +33,7 @@ class Help:
     measure: Measure
     words: str
     alike: list[str]
+    hands: str
     before: Outcome
     after: Outcome
     gain: float
@@ -72,12 +78,14 @@ def _found(job: Job, result: dict[str, Any]) -> Found:
     before = Outcome(**result["before"])
     measures = [from_data([row["measure"], *row["alike"]]) for row in result["rows"]]
     names = Names.for_measures([one for some in measures for one in some])
+    hands = _HandsMoved.of([some[0] for some in measures])
     rows = [
         Help(
             place=place,
             measure=some[0],
             words=names.say(some[0]),
             alike=[names.say(one) for one in some[1:]],
+            hands=hands.say(some[0], names),
             before=before,
             after=Outcome(**row["after"]),
             gain=row["gain"],
@@ -87,6 +95,29 @@ def _found(job: Job, result: dict[str, Any]) -> Found:
     at = timezone.localtime(datetime.fromisoformat(result["now"]))
     figures = {name: result[name] for name in ("last_move", "tried", "of", "seconds")}
     return Found(job=job, at=at, before=before, rows=rows[:SHOWN], **figures)
+
+
+@dataclass(frozen=True, slots=True)
+class _HandsMoved:
+    """What a measure moves or adds, by the hours and the leave of the one person whom it concerns."""
+
+    book: CrewBook
+    share: float
+
+    @classmethod
+    def of(cls, measures: Sequence[Measure]) -> _HandsMoved:
+        first = min((one.first_day for one in measures if isinstance(one, LendAHand)), default=clock.today())
+        return cls(crew_book(first=first), float(the_shop().hands_on_share))
+
+    def say(self, one: Measure, names: Names) -> str:
+        if not isinstance(one, LendAHand):
+            return ""
+        days = self.book.presences(one.first_day, one.last_day)
+        hours = self.share * sum(day.hours for day in days if day.person_id == one.person)
+        home = next((person.home for person in self.book.people if person.pk == one.person), None)
+        less = f", which {home} goes without" if home else ""
+        who = names.people.get(one.person, "One hand")
+        return f"{who} has {hours:.0f} h of hands-on work in that time{less}."
 
 
 @dataclass(frozen=True, slots=True)

@@ -92,7 +92,7 @@ class CrewBook:
 
 def crew_book(*, first: date, measures: Sequence[Measure] = ()) -> CrewBook:
     """The book from a day on, with measures that are only tried on paper written in."""
-    people = list(Person.objects.filter(is_active=True).exclude(role=Role.STRANGER))
+    people = list(Person.objects.filter(is_active=True).select_related("home").exclude(role=Role.STRANGER))
     week = {
         (row.person_id, row.weekday): float(row.hours)
         for row in WorkingDay.objects.filter(person__in=[person.pk for person in people])

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
@@ -30,6 +31,9 @@ BEYOND = timedelta(weeks=6)
 FULL, THIN = 0.95, 0.5
 # Percent by which two plans may differ before the difference is pointed out.
 NOTABLE = 10
+# Swamped is also a bench whose work has risen three weeks running (common practice, no source), each time by
+# what is more than chance (our judgement).
+RISING, NOTABLE_DAYS = 3, 0.5
 DEPTHS = (0.05, 0.4, 0.7, 0.9, 1.05)
 
 Place = tuple[int, IsoWeek]
@@ -45,6 +49,8 @@ class Cell:
     tasks: int
     # Of another plan, when this table is held against its.
     was: int | None = None
+    # Without a plan nobody knows what is wanted.
+    is_planned: bool = True
 
     @property
     def moved(self) -> bool:
@@ -54,7 +60,7 @@ class Cell:
     @property
     def share(self) -> float | None:
         """Of the hours to be had, what is wanted; None where there are none."""
-        return self.wanted / self.to_be_had if self.to_be_had > 0.05 else None
+        return self.wanted / self.to_be_had if self.is_planned and self.to_be_had > 0.05 else None
 
     @property
     def percent(self) -> int | None:
@@ -69,6 +75,8 @@ class Cell:
 
     @property
     def word(self) -> str:
+        if not self.is_planned and self.to_be_had > 0.05:
+            return ""
         if self.share is None:
             return "no hands" if self.wanted > 0.05 else "closed"
         if self.share >= FULL:
@@ -84,6 +92,21 @@ class Row:
     load: standing.Load
     cells: list[Cell]
     later: float
+    # Days of work in front of the bench one, two and three weeks before the plan, the earliest first.
+    before: tuple[float, ...] = ()
+
+    @property
+    def is_rising(self) -> bool:
+        """More in front of the bench than a week ago, and so each of the last three weeks."""
+        if len(self.before) < RISING or not self.load.days:
+            return False
+        days = [*self.before[-RISING:], self.load.days]
+        return all(later >= earlier + NOTABLE_DAYS for earlier, later in pairwise(days))
+
+    @property
+    def word(self) -> str:
+        """As the boards say it, and swamped also where the work has risen for three weeks."""
+        return self.load.word or ("swamped" if self.is_rising else "")
 
     @property
     def bar(self) -> object:
@@ -107,7 +130,7 @@ class LoadTable:
         return replace(self, rows=rows)
 
     def named(self, word: str) -> list[Row]:
-        return [row for row in self.rows if row.load.word == word]
+        return [row for row in self.rows if row.word == word]
 
     @property
     def starving(self) -> list[Row]:
@@ -146,12 +169,27 @@ def load_table(plan: Plan | None, *, now: datetime, without: Collection[int] = (
     rows = []
     for one in catalogue.departments():
         cells = [
-            Cell(week, wanted[one.pk, week], to_be_had[one.pk, week] * share, counts[one.pk, week])
+            Cell(
+                week,
+                wanted[one.pk, week],
+                to_be_had[one.pk, week] * share,
+                counts[one.pk, week],
+                is_planned=plan is not None,
+            )
             for week in weeks
         ]
         later = sum(hours for (pk, week), hours in wanted.items() if pk == one.pk and week > weeks[-1])
-        rows.append(Row(one, fronts(one), cells, later))
+        front = fronts(one)
+        rows.append(Row(one, front, cells, later, _days_before(plan, one, front)))
     return LoadTable(weeks, rows)
+
+
+def _days_before(plan: Plan | None, department: Department, load: standing.Load) -> tuple[float, ...]:
+    """Days in front of a bench in the weeks before a plan, which knows the hours, at today's pace."""
+    hours = (plan.figures.get("fronts") or {}).get(str(department.pk), []) if plan else []
+    if not load.hours_a_week:
+        return ()
+    return tuple(5 * one / float(load.hours_a_week) for one in hours)
 
 
 def behind(plan: Plan, department: Department, week: IsoWeek, *, now: datetime) -> list[Behind]:

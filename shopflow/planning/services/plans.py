@@ -20,6 +20,7 @@ from shopflow.planning.measures import Measure, from_data, to_data
 from shopflow.planning.models import InstrumentOutlook, Plan, PlanLine
 from shopflow.planning.problem import House, ShopProblem, read_house
 from shopflow.planning.running import run_forecast
+from shopflow.planning.selectors.fronts import ready_hours, weeks_before
 from shopflow.planning.selectors.outlook import outlook_of_year, year_so_far
 from shopflow.planning.selectors.plans import differences, published
 from shopflow.planning.trying import Paper
@@ -176,8 +177,16 @@ def _figures(asked: ShopProblem, solution: Solution, runs: forecast.Forecast) ->
         "expected_late": round(sum(1 - share for share in runs.groups_on_time.values()), 2),
         "year": year,
         "meanwhile": round(asked.begun_a_week, 2),
+        "fronts": _fronts(asked.begins_at),
         "complete": solution.complete,
     }
+
+
+def _fronts(now: datetime) -> dict[str, list[float]]:
+    """Hours that stood ready in front of each bench three, two and one weeks ago, by department."""
+    weeks = ready_hours(weeks_before(now))
+    departments = sorted({pk for hours in weeks for pk in hours})
+    return {str(pk): [round(hours.get(pk, 0.0), 1) for hours in weeks] for pk in departments}
 
 
 @transaction.atomic

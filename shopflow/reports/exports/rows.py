@@ -15,7 +15,7 @@ from django.db.models import Model, QuerySet
 from shopflow.customers.models import Customer
 from shopflow.instruments.models import Instrument
 from shopflow.readings.models import BenchSheet, Computed, Reading
-from shopflow.workshop.models import HoursSpent, Move, Passage, Snag, Task
+from shopflow.workshop.models import HoursSpent, Move, Passage, PromiseMade, Snag, Task
 
 BATCH = 500
 Row = Sequence[object]
@@ -97,6 +97,10 @@ def move(one: Move) -> Row:
 def passage(one: Passage) -> Row:
     kind = one.get_kind_display()
     return (one.pk, one.instrument.number, kind, one.on, one.by.name, one.recorded_at, one.reason)
+
+
+def promise(one: PromiseMade) -> Row:
+    return (one.pk, one.instrument.number, one.on, one.instead_of, one.by.name, one.recorded_at)
 
 
 def hours(one: HoursSpent) -> Row:

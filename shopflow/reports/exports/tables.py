@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from shopflow.customers.models import Customer
 from shopflow.instruments.models import Instrument
 from shopflow.readings.models import Computed, Reading
-from shopflow.workshop.models import HoursSpent, Move, Passage, Snag, Task
+from shopflow.workshop.models import HoursSpent, Move, Passage, PromiseMade, Snag, Task
 
 from . import rows
 from .rows import Rows, each
@@ -69,6 +69,13 @@ _ALL = [
         "The ledger of the door: arrived, finished, opened again, left, came back.",
         "line number what on by recorded_at reason".split(),
         each(lambda: Passage.objects.select_related("instrument", "by"), rows.passage),
+    ),
+    Table(
+        "promises",
+        "Promises",
+        "Which day was promised when, by whom, and which day it took the place of.",
+        "line number promised_on instead_of by recorded_at".split(),
+        each(lambda: PromiseMade.objects.select_related("instrument", "by"), rows.promise),
     ),
     Table(
         "hours",
