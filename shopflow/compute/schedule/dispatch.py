@@ -294,12 +294,22 @@ def _away(tables: Tables, job: int, begin: int, end: int) -> int:
         for row in range(tables.need_ptr[job], tables.need_ptr[job + 1]):
             resource = tables.need[row]
             last = tables.hands_ptr[resource + 1] - 1
-            step = tables.hands_ptr[resource]
-            while step < last and tables.hands_from[step + 1] <= moment:
-                step += 1
+            step = _step_at(tables.hands_from, tables.hands_ptr[resource], last, moment)
             there &= tables.hands[step] >= tables.need_hands[row]
             if step < last:
                 until = min(until, tables.hands_from[step + 1])
         away += 0 if there else until - moment
         moment = until
     return away
+
+
+@compiled
+def _step_at(begins: Ints, first: int, last: int, moment: int) -> int:
+    """The last of some steps that has begun by a moment."""
+    while first < last:
+        middle = (first + last + 1) >> 1
+        if begins[middle] <= moment:
+            first = middle
+        else:
+            last = middle - 1
+    return first
