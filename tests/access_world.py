@@ -25,6 +25,7 @@ from shopflow.instruments.services.survey import add_reading
 from shopflow.offers.selectors.report import report_of
 from shopflow.offers.services import approving, changes, handovers, leaving, offers
 from shopflow.people.edits import mark_of
+from shopflow.photos.marking import Spot, put_mark, put_part
 from shopflow.photos.models import Photo
 from shopflow.photos.services import add_photo, facts_of, make_copies
 from shopflow.planning.measures import HoldBack, LetGoOn
@@ -89,6 +90,7 @@ class World:
         self.photo = make_copies(self._photo())
         self.private_link = links.make(instrument=self.instrument, by=manager)
         self._crates()
+        self._marks()
         self.hours = hours.enter_hours(task=self.task, hours=Decimal("1.5"), by=self.people["hand"])
         self.snag = snags.raise_snag(
             task=self.stopped,
@@ -135,6 +137,13 @@ class World:
             **signed, counts={self.missing.pk: 2}, to="the plater", tap=cast.tap(hand), seen=0
         )
         crates.count_in(**signed, counts={self.missing.pk: 1}, tap=cast.tap(hand), seen=sent.pk)
+
+    def _marks(self) -> None:
+        """A crack on the photo, and the part that is missing."""
+        hand = self.people["hand"]
+        common = {"photo": self.photo, "at": Spot(0.5, 0.5), "by": hand}
+        self.mark = put_mark(kind="crack", tap=cast.tap(hand), **common)
+        put_part(line=self.missing, tap=cast.tap(hand), **common)
 
     def _counting(self) -> int:
         return self.crate.moves.last().pk
@@ -356,6 +365,8 @@ ARGUMENTS: dict[str, Callable[[World], Any]] = {
     "people:tablet-code pk": lambda world: world.tablet.pk,
     "people:tablet-revoke pk": lambda world: world.tablet.pk,
     "crate": lambda world: world.crate.number,
+    "photos:mark pk": lambda world: world.mark.pk,
+    "photos:mark-strike pk": lambda world: world.mark.pk,
     "instruments:crate-right pk": lambda world: world.lock.pk,
     "workshop:missing-part pk": lambda world: world.missing.pk,
     "week": lambda world: world.week,
@@ -421,6 +432,12 @@ FORMS: dict[str, Callable[[World], Form]] = {
     "readings:note-air": lambda world: _tap(room="Booth", temp_c="20", rh_percent="55"),
     "workshop:take-back-hours": lambda world: _tap(entry=world.hours.pk),
     "workshop:missing-part": lambda world: _tap(task=world.task.pk, ask_again_on=clock.today()),
+    "photos:marks": lambda world: _tap(kind="crack", x="10", y="20"),
+    "photos:mark": lambda world: _tap(number=3),
+    "photos:mark-strike": lambda world: _tap(),
+    "photos:parts-out": lambda world: _signed(world, world.missing.pk) | {"to": "the plater"},
+    "photos:parts-in": lambda world: _signed(world, world.missing.pk),
+    "photos:put-aside": lambda world: {"reason": "blurred"},
     "instruments:crates": lambda world: _tap(set_name="pedals"),
     "instruments:crate-pack": lambda world: _tap(name="lock", count=1),
     "instruments:crate-move": lambda world: _tap(place="loft"),

@@ -6,6 +6,7 @@ import uuid
 from typing import Any
 
 from django import forms
+from django.conf import settings
 
 from shopflow.common.forms import LineField
 from shopflow.people import edits
@@ -22,6 +23,11 @@ class SendForm(forms.Form):
     role = forms.ChoiceField(label="Taken", choices=Photo.Role.choices, widget=forms.RadioSelect)
     caption = LineField(label="What it shows", max_length=200, required=False, help_text=CAPTION)
     batch = forms.UUIDField(widget=forms.HiddenInput)
+
+    @property
+    def most_bytes(self) -> int:
+        """The largest file that is taken: a tablet need not keep a larger one."""
+        return int(settings.PHOTO_MAX_BYTES)
 
     @classmethod
     def fresh(cls) -> SendForm:

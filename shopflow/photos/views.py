@@ -20,6 +20,7 @@ from shopflow.people.edits import ChangedMeanwhile
 from . import files, services
 from .forms import FindingPhotoForm, PhotoForm
 from .models import Photo
+from .parts import marked
 from .refusal import PhotoRefused
 
 
@@ -33,6 +34,8 @@ def copy(request: HttpRequest, key: uuid.UUID, side: int) -> HttpResponse:
     photo = get_object_or_404(Photo.objects.select_related("instrument"), key=key, state=Photo.State.READY)
     if side not in files.SIDES:
         raise Http404("There is no copy of this size.")
+    if photo.hidden_at is not None and not services.may_change(photo, me(request)):
+        raise Http404("This photo is put aside.")
     try:
         content = files.copy(key, side).read_bytes()
     except FileNotFoundError:
@@ -53,7 +56,7 @@ def copy(request: HttpRequest, key: uuid.UUID, side: int) -> HttpResponse:
 @only(Deed.SEE_SHOP)
 @require_http_methods(["GET", "HEAD", "POST"])
 def photo(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
-    shown = get_object_or_404(Photo.objects.select_related("instrument", "added_by"), key=key)
+    shown = get_object_or_404(Photo.objects.select_related("instrument", "added_by", "hidden_by"), key=key)
     if request.method != "POST":
         return _page(request, shown, PhotoForm.showing(shown))
     form = PhotoForm(request.POST)
@@ -85,7 +88,7 @@ def _page(
     request: HttpRequest, shown: Photo, form: PhotoForm, *, status: int = 200, **more: Any
 ) -> HttpResponse:
     may_change = services.may_change(shown, me(request))
-    context = {"photo": shown, "form": form, "may_change": may_change, **more}
+    context = {"photo": shown, "form": form, "may_change": may_change, "shown": marked(shown), **more}
     context["may_choose"] = access.may(request.user, Deed.SEE_CUSTOMER)
     return render(request, "photos/photo.html", context, status=status)
 

@@ -35,5 +35,5 @@ class SnagQuerySet(models.QuerySet[Any]):
 
 class TaskPhotoQuerySet(models.QuerySet[Any]):
     def that_show(self) -> TaskPhotoQuerySet:
-        """Without those that turned out not to open: they prove nothing."""
-        return self.exclude(photo__state=Photo.State.REFUSED)
+        """Without those that turned out not to open or were put aside: they prove nothing."""
+        return self.exclude(photo__state=Photo.State.REFUSED).filter(photo__hidden_at=None)

@@ -4,6 +4,7 @@
 import { wire } from "./say.js";
 
 const CALM_MS = 500;
+const RENEWED = "#work, #open-task, #crate, #parts";
 let fingerUntil = 0;
 let newsHeld = false;
 
@@ -12,7 +13,7 @@ const isTyping = (place) => place.contains(document.activeElement) && document.a
 const isUnderFinger = () => Date.now() < fingerUntil;
 
 function isOurs(event) {
-  return event.detail.target?.matches("#work, #open-task");
+  return event.detail.target?.matches(RENEWED);
 }
 
 function holdNews(event) {
@@ -36,7 +37,7 @@ function showNews() {
 // Signed out by the clock while a form is half filled: what was typed stays, and its tap is kept by the outbox.
 function stayWithForm(event) {
   const leads = event.detail.xhr.getResponseHeader("HX-Redirect");
-  const place = document.querySelector("#work, #open-task");
+  const place = document.querySelector(RENEWED);
   if (!leads || !place || !(openForm(place) || isTyping(place) || isUnderFinger())) return;
   event.preventDefault();
   wire("news", "Nobody is signed in any more; what you typed stays here");
@@ -66,4 +67,4 @@ document.addEventListener("htmx:beforeSwap", holdNews);
 document.addEventListener("htmx:afterSwap", unfoldAgain);
 document.addEventListener("htmx:configRequest", askForAll);
 document.addEventListener("toggle", (event) => { if (!event.target.open) showNews(); }, true);
-document.addEventListener("focusout", () => setTimeout(() => { if (!document.querySelector("#work, #open-task")?.contains(document.activeElement)) showNews(); }, 0));
+document.addEventListener("focusout", () => setTimeout(() => { if (!document.querySelector(RENEWED)?.contains(document.activeElement)) showNews(); }, 0));

@@ -4,6 +4,7 @@
 import { say, wire } from "./say.js";
 import { post } from "./post.js";
 import * as drawer from "./drawer.js";
+import { clearPhotos, hasPhotos, photosIn } from "./photo-taps.js";
 
 const EVERY_MS = 5000;
 // A glove bounces, and the answer may have put the next stage's button under it: two taps so close are one.
@@ -14,7 +15,9 @@ let waiting = [];
 let refused = [];
 let whyStuck = "";
 
-const count = (taps) => `${taps.length} tap${taps.length === 1 ? "" : "s"}`;
+const isPhoto = (tap) => tap.fields.some(([, value]) => value instanceof Blob);
+const many = (taps, word) => (taps.length ? [`${taps.length} ${word}${taps.length === 1 ? "" : "s"}`] : []);
+const count = (taps) => [...many(taps.filter((tap) => !isPhoto(tap)), "tap"), ...many(taps.filter(isPhoto), "photo")].join(" and ");
 const deedOf = (url, fields) => JSON.stringify([url, fields.filter(([name]) => !NOT_THE_DEED.has(name)).map(([name, value]) => [name, String(value)])]);
 const deedOfForm = (form, button) => deedOf(new URL(form.action).pathname, [...new FormData(form, button)]);
 
@@ -37,8 +40,11 @@ function isBounce(url) {
 async function take(event) {
   const form = event.target;
   if (!form.matches?.("form[data-tap]") || !window.indexedDB) return;
+  // A form without a photo goes the plain way: the shop's computer says what is missing.
+  if (form.matches("[data-photos]") && !hasPhotos(form)) return;
   event.preventDefault();
   if (isBounce(form.action)) return;
+  if (form.matches("[data-photos]")) return keepPhotos(form);
   const button = event.submitter?.name ? event.submitter : undefined;
   const deed = deedOfForm(form, button);
   if (waiting.some((tap) => tap.deed === deed)) return show(form, "kept on this tablet");
@@ -57,10 +63,41 @@ async function take(event) {
   return drain();
 }
 
+/** Each photo is a tap of its own: one that is refused does not take the others with it. */
+async function keepPhotos(form) {
+  const { photos, tooLarge } = photosIn(form);
+  try {
+    for (const { key, fields, deed } of photos) {
+      const tap = tapOf(form, key, fields, deed);
+      tap.place = await drawer.add(tap);
+      if (!waiting.some((other) => other.place === tap.place)) waiting.push(tap);
+    }
+  } catch {
+    return noRoom(form);
+  }
+  navigator.storage?.persist?.();
+  navigator.vibrate?.(30);
+  clearPhotos(form);
+  show(form, photos.length ? "kept on this tablet" : "");
+  if (tooLarge) say(tooLarge, "trouble");
+  tell();
+  return drain();
+}
+
+/** No room or no drawer: sent at once where that can be, else nothing is done and the photos stay chosen. */
+function noRoom(form) {
+  if (navigator.onLine) return form.submit();
+  return say("There is no room on this tablet to keep the photos. They are still chosen; send them when the connection is back.", "trouble");
+}
+
 function read(form, button, deed) {
   const fields = [...new FormData(form, button)].filter(([name]) => name !== "csrfmiddlewaretoken");
+  return tapOf(form, form.elements.key.value, fields, deed);
+}
+
+function tapOf(form, key, fields, deed) {
   return {
-    key: form.elements.key.value,
+    key,
     url: new URL(form.action).pathname,
     fields,
     deed,
@@ -74,25 +111,32 @@ function read(form, button, deed) {
 
 // --- the drawer is emptied ---
 
-let busy = false;
+// Two ways out of the drawer: a tap must not wait while a large photo of another piano is on its way.
+const busy = new Set();
+const settled = new Set();
 
 async function drain() {
-  if (busy) return;
-  busy = true;
+  await look();
+  await Promise.all([sendAll(false), sendAll(true)]);
+}
+
+async function sendAll(photos) {
+  if (busy.has(photos)) return;
+  busy.add(photos);
   try {
-    await sendAll();
+    await sendEach(photos);
   } finally {
-    busy = false;
+    busy.delete(photos);
     tell();
   }
 }
 
-async function sendAll() {
-  await look();
+async function sendEach(photos) {
   const held = new Set();
-  for (let next; (next = waiting.find((tap) => tap.place && !held.has(tap.piano))); ) {
+  for (let next; (next = nextIn(photos, held)); ) {
     const answer = await post(next);
     if (answer.fate === "stays") {
+      if (park(next, answer)) continue;
       whyStuck = answer.why;
       held.add(next.piano);
       // Without an answer or a person the others would fare no better.
@@ -100,15 +144,32 @@ async function sendAll() {
     } else {
       whyStuck = "";
       await settle(next, answer);
+      // What had to come after it may be of the other kind.
+      sendAll(!photos);
     }
   }
 }
 
+/** The first that may go: in the order of tapping for each instrument, be it a tap or a photo. */
+function nextIn(photos, held) {
+  const isBefore = (other, tap) => other.piano === tap.piano && other.place < tap.place && isPhoto(other) !== photos && !other.parked;
+  return waiting.find((tap) => tap.place && isPhoto(tap) === photos && !tap.parked && !held.has(tap.piano)
+    && !waiting.some((other) => isBefore(other, tap)));
+}
+
+/** Somebody else is signed in where nobody can vouch for the one who tapped: it waits for that person. */
+function park(tap, answer) {
+  if (answer.why === "another") tap.parked = true;
+  return Boolean(tap.parked);
+}
+
 async function settle(tap, answer) {
+  settled.add(tap.place);
   waiting = waiting.filter((other) => other.place !== tap.place);
   if (answer.fate === "received") {
     await drawer.remove(tap);
     formsOf(tap).forEach((form) => { show(form, "received"); close(form); });
+    if (isPhoto(tap) && !waiting.some(isPhoto)) photoForms().forEach((form) => show(form, "received"));
     say([answer.words, ...(answer.notes || [])].join(" "));
   } else {
     const kept = { ...tap, refusal: answer.words };
@@ -124,12 +185,15 @@ async function settle(tap, answer) {
 /** Take over what another page of this tablet, or this page before its reload, has put into the drawer. */
 async function look() {
   const kept = await drawer.all();
-  waiting = [...kept.filter((tap) => !tap.refusal), ...waiting.filter((tap) => !tap.place)];
+  const parked = new Set(waiting.filter((tap) => tap.parked).map((tap) => tap.place));
+  const there = kept.filter((tap) => !tap.refusal && !settled.has(tap.place));
+  waiting = [...there.map((tap) => ({ ...tap, parked: parked.has(tap.place) })), ...waiting.filter((tap) => !tap.place)];
   refused = kept.filter((tap) => tap.refusal);
 }
 
 // --- what the person in front of it sees ---
 
+const photoForms = () => [...document.querySelectorAll("form[data-photos]")];
 const formsOf = (tap) => [...document.querySelectorAll("form[data-tap]")].filter((form) => deedOfForm(form) === tap.deed);
 
 function close(form) {
@@ -164,7 +228,10 @@ const STUCK = {
 
 function tell() {
   const words = STUCK[whyStuck] || ((n) => `${n} kept on this tablet, not received yet`);
-  wire("outbox", waiting.length ? words(count(waiting)) : "");
+  const ours = waiting.filter((tap) => !tap.parked);
+  const theirs = waiting.filter((tap) => tap.parked);
+  wire("outbox", ours.length ? words(count(ours)) : "");
+  wire("parked", theirs.length ? `${count(theirs)} kept here for ${theirs[0].who}, who has to sign in to send` : "");
   waiting.forEach((tap) => formsOf(tap).forEach((form) => show(form, "kept on this tablet")));
   tellRefused();
 }

@@ -1,7 +1,9 @@
 // One tap on its way to the shop's computer, and what became of it.
 
 const PATIENCE_MS = 8000;
-const PATIENCE_WITH_FILES_MS = 60000;
+// A large photo over bad Wi-Fi: a lost connection is told by itself, so patience is for slowness only.
+const PATIENCE_WITH_FILES_MS = 30000;
+const SLOWEST_BYTES_PER_MS = 25;
 const GONE = "The task is no longer there, so this tap was not taken.";
 const TOO_LARGE = "That was too large to send, so it was not taken.";
 
@@ -33,6 +35,7 @@ async function wordsIn(answer) {
 async function fateOf(answer) {
   const said = await wordsIn(answer);
   if (answer.ok) return said ? received(said) : stays("strange");
+  if (answer.status === 423) return stays("another");
   if (answer.status === 401 || answer.type === "opaqueredirect") return stays("nobody");
   if (said && answer.status < 500) return refused(said.words, said.ask);
   if (answer.status === 404) return refused(GONE);
@@ -41,11 +44,15 @@ async function fateOf(answer) {
   return stays("trouble");
 }
 
+function patienceFor(tap) {
+  const bytes = tap.fields.reduce((sum, [, value]) => sum + (value instanceof Blob ? value.size : 0), 0);
+  return bytes ? PATIENCE_WITH_FILES_MS + bytes / SLOWEST_BYTES_PER_MS : PATIENCE_MS;
+}
+
 /** Send a tap once and say what became of it; never throws. */
 export async function post(tap) {
-  const patience = tap.fields.some(([, value]) => value instanceof Blob) ? PATIENCE_WITH_FILES_MS : PATIENCE_MS;
   const clock = new AbortController();
-  const alarm = setTimeout(() => clock.abort(), patience);
+  const alarm = setTimeout(() => clock.abort(), patienceFor(tap));
   try {
     const headers = { Accept: "application/json", "X-CSRFToken": proofOfOrigin() };
     const wish = { method: "POST", body: bodyOf(tap), headers, redirect: "manual", signal: clock.signal };

@@ -147,7 +147,7 @@ def open_crate_page(crate: Crate) -> OpenCrate:
     lines = list(crate.lines.all())
     row = CrateRow(crate, _of_sets([crate.instrument_id])[crate.pk], lines)
     return OpenCrate(
-        row=row, gone=_gone(lines), history=_history(crate.moves.all()), last_count=last_counting(crate)
+        row=row, gone=gone_of(lines), history=_history(crate.moves.all()), last_count=last_counting(crate)
     )
 
 
@@ -168,7 +168,7 @@ def missing_of(instrument: Instrument) -> Missing:
         .select_related("crate")
         .order_by("crate__number", "pk")
     )
-    gone = _gone([line for line in lines if line.gone])
+    gone = gone_of([line for line in lines if line.gone])
     packed = {line.crate.pk: line.crate for line in lines if line.here and line.crate.state != "emptied"}
     return Missing(
         away=[one for one in gone if one.line.away],
@@ -215,7 +215,7 @@ def _lines_by_crate(which: Q) -> dict[int, list[CrateLine]]:
     return lines
 
 
-def _gone(lines: Iterable[CrateLine]) -> list[Gone]:
+def gone_of(lines: Iterable[CrateLine]) -> list[Gone]:
     """Each part that is gone with when it was last counted out, and when it was last looked for."""
     gone = [line for line in lines if line.gone]
     if not gone:

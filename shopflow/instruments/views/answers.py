@@ -59,6 +59,7 @@ def answer_tap(
     deed: Callable[[Tapped], str],
     again: Again,
     on: Callable[[], str],
+    right: Deed = Deed.CRATES,
 ) -> HttpResponse:
     """`deed` returns the words to say; `on` is where a plain form is led afterwards."""
     read: Form | None = None
@@ -66,7 +67,7 @@ def answer_tap(
         by = hand_of(request)
         if by is None:
             return _sign_in_first(request, on())
-        access.require(by, Deed.CRATES)
+        access.require(by, right)
         envelope = read_envelope(request, by=by)
         read = form(request.POST, by)
         if not read.is_valid():

@@ -15,17 +15,18 @@ from shopflow.workshop.models import Task
 
 @dataclass(frozen=True, slots=True)
 class Gallery:
-    """Photos that can be seen, those whose copies are being made, and those that did not open."""
+    """Photos that can be seen, those whose copies are being made, that did not open, that were put aside."""
 
     photos: list[Photo]
     pairs: list[Pair]
     waiting: list[Photo]
     refused: list[Photo]
     worker_is_away: bool
+    aside: list[Photo]
 
     @property
     def is_empty(self) -> bool:
-        return not (self.photos or self.waiting or self.refused)
+        return not (self.photos or self.waiting or self.refused or self.aside)
 
 
 def gallery_of(instrument: Instrument) -> Gallery:
@@ -39,7 +40,10 @@ def gallery_at(task: Task) -> Gallery:
 
 def _gallery(photos: QuerySet[Photo]) -> Gallery:
     rows = list(photos.select_related("added_by", "at_task__task__department"))
-    by_state = {state: [photo for photo in rows if photo.state == state] for state in Photo.State}
+    by_state = {
+        state: [photo for photo in rows if photo.state == state and not photo.hidden_at]
+        for state in Photo.State
+    }
     waiting = by_state[Photo.State.WAITING]
     return Gallery(
         photos=by_state[Photo.State.READY],
@@ -47,4 +51,5 @@ def _gallery(photos: QuerySet[Photo]) -> Gallery:
         waiting=waiting,
         refused=by_state[Photo.State.REFUSED],
         worker_is_away=bool(waiting) and not is_awake(),
+        aside=[photo for photo in rows if photo.hidden_at],
     )

@@ -60,8 +60,12 @@ def count_in(
     second: Person | None = None,
     second_outside: str = "",
     rest_follows: bool = False,
+    partly: bool = False,
 ) -> CrateMove:
-    """Count what came back, signed by two. What lacks is missing, unless the rest is still there."""
+    """Count what came back, signed by two. What lacks is missing, unless the rest is still there.
+
+    All that is out has to be counted; `partly` leaves alone what was not asked for.
+    """
     _two_names(by, second, second_outside)
     if rest_follows and not any(counts.values()):
         raise Refused("Nothing came back. Count again when something does.")
@@ -75,7 +79,7 @@ def count_in(
         rest_follows=rest_follows,
         seen=seen,
     )
-    return write(crate, act, _count(counts, lambda line: line.gone, "out", every=True))
+    return write(crate, act, _count(counts, lambda line: line.gone, "out", every=not partly))
 
 
 def count_over(
