@@ -53,16 +53,24 @@ def test_a_budget_below_both_takes_the_worthier_and_names_the_next_step():
     assert [one.code for one in step.because] == ["plate-out"]
 
 
+def test_the_most_for_its_money_on_top_of_all_that_is_in():
+    there = Upright("crack", "block", "hammers")
+    plus = scope(there, 720).plus  # crack: 10.7 for 80; hammers, filed: 7.1 for 40
+    assert (plus.one.found.name, plus.extra, plus.price) == ("hammers worn", 40, 760)
+    plus = scope(there, 760).plus
+    assert (plus.one.found.name, plus.extra) == ("crack worn", 80)
+    assert [one.code for one in plus.because] == ["plate-out"]
+    assert scope(there, 5000).plus is None
+
+
 def test_lighter_and_heavier_exclude_each_other():
     there = Upright("hammers")
     assert names(scope(there, 60)) == {"do file"}
     heavier = scope(there, 400)
     assert (names(heavier), heavier.price, heavier.step) == ({"do hammers"}, 320, None)
     step = scope(there, 60).step
-    assert ([one.remedy.name for one in step.comes], [one.remedy.name for one in step.goes]) == (
-        ["do hammers"],
-        ["do file"],
-    )
+    assert (step.comes, step.goes) == ([], [])
+    assert [(one.before.name, one.after.name) for one in step.other_ways] == [("do file", "do hammers")]
 
 
 def test_one_operation_may_cure_two_findings_for_one_price():

@@ -63,6 +63,15 @@ class Left:
 
 
 @dataclass(frozen=True, slots=True)
+class OtherWay:
+    """A finding that is mended by another remedy than before."""
+
+    one: Weighed
+    before: Remedy
+    after: Remedy
+
+
+@dataclass(frozen=True, slots=True)
 class Step:
     """The least more money that buys a better scope: what comes in, what goes out, what it rides on."""
 
@@ -71,6 +80,23 @@ class Step:
     share: float
     comes: list[Mended]
     goes: list[Mended]
+    other_ways: list[OtherWay]
+    because: list[Operation]
+
+    @property
+    def is_short(self) -> bool:
+        """May it be said in one sentence?"""
+        return len(self.comes) + len(self.goes) + len(self.other_ways) <= 3
+
+
+@dataclass(frozen=True, slots=True)
+class Plus:
+    """One more finding on top of all that is in: the most for its money."""
+
+    one: Weighed
+    remedy: str
+    extra: Decimal
+    price: Decimal
     because: list[Operation]
 
 
@@ -87,6 +113,7 @@ class Answer:
     benches: list[Bench]
     left: list[Left]
     step: Step | None
+    plus: Plus | None
 
     @property
     def chosen(self) -> list[str]:
@@ -133,6 +160,7 @@ def answer(asked: Asked, wishes: Wishes, budget: Decimal) -> Answer:
         benches=_benches(works),
         left=[Left(one, wishes.of(one), later.get(one.pk)) for one in left],
         step=_step(asked, wishes, found, budget) if found.next_step else None,
+        plus=_plus(weighing, found, left, later, budget),
     )
 
 
@@ -175,15 +203,35 @@ def _step(asked: Asked, wishes: Wishes, found: Fit, budget: Decimal) -> Step:
     step: NextStep = found.next_step  # type: ignore[assignment]
     weighing = asked.weighing
     comes = _mended(weighing, wishes, step.comes_in)
+    goes = {one.one.pk: one for one in _mended(weighing, wishes, step.goes_out)}
+    other_ways = [
+        OtherWay(one.one, goes[one.one.pk].remedy, one.remedy) for one in comes if one.one.pk in goes
+    ]
+    changed = {one.one.pk for one in other_ways}
     price = weighing.price(step.cost)
     return Step(
         extra=price - budget,
         price=price,
         share=_share(asked, step.benefit),
-        comes=comes,
-        goes=_mended(weighing, wishes, step.goes_out),
+        comes=[one for one in comes if one.one.pk not in changed],
+        goes=[one for pk, one in goes.items() if pk not in changed],
+        other_ways=other_ways,
         because=_open_anyway(weighing, _operations(found.chosen), [one.remedy for one in comes]),
     )
+
+
+def _plus(
+    weighing: Weighing, found: Fit, left: list[Weighed], later: dict[int, Later], budget: Decimal
+) -> Plus | None:
+    """Of what is left, by its lightest remedy, the most harm taken away for what it adds."""
+    worth = {one.pk: weighing.benefit(one, one.remedies[0]) for one in left}
+    useful = [one for one in left if worth[one.pk] and later[one.pk].now]
+    if not useful:
+        return None
+    best = max(useful, key=lambda one: worth[one.pk] / float(later[one.pk].now))
+    price = weighing.price(found.cost) + later[best.pk].now
+    because = _open_anyway(weighing, _operations(found.chosen), [best.remedies[0]])
+    return Plus(best, best.remedies[0].name, price - budget, price, because)
 
 
 def _open_anyway(weighing: Weighing, chosen: set[int], remedies: list[Remedy]) -> list[Operation]:
