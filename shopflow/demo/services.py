@@ -21,6 +21,7 @@ from shopflow.planning.services.things import put_usual_things
 from shopflow.reports.services import make_what_is_due
 
 from . import crew
+from .offers import make_offers
 from .photos import take_photos
 from .play import Play, Worker
 from .sheets import fill_sheets
@@ -56,6 +57,8 @@ def load_demo(*, seed: int = SEED, say: Callable[[str], None] = lambda _: None) 
             say("surveys")
             surveyor = next(person for person in people if person.sign_in_name == "wilhelmina")
             survey_pianos(rng=random.Random(seed), zone=shop.zone, by=surveyor)
+            say("offers")
+            make_offers(by=_manager(people))
             say("bench sheets")
             fill_sheets(rng=random.Random(seed), by=_manager(people))
     return _write_paper(crew.paper(ways, codes))
