@@ -108,7 +108,7 @@ def _finish_page(
     untouched = [line for line in silent if not line.findings]
     begun = [line for line in silent if line.findings]
     if form is None:
-        typed = next((draft.fields for draft in whole.drafts if draft.form == "finish"), {})
+        typed: dict[str, str] = next((draft.fields for draft in whole.drafts if draft.form == "finish"), {})
         initial = {"begun_word": "found", "why_not": WHY_NOT[whole.survey.number > 1]} | typed
         form = FinishForm(initial=initial, untouched=bool(untouched), begun=bool(begun))
     context = {
