@@ -18,13 +18,17 @@ from .paper import Paper, pdf
 def paper_of(offer: Offer) -> Path:
     """The file of a version that was sent."""
     words: Words = offer.frozen or {}
-    photos = {key: path for key in _keys(words) if (path := files.copy(UUID(key), 400)).exists()}
+    photos = {
+        one["number"]: path
+        for one in words["findings"]
+        if one["photo"] and (path := files.copy(UUID(one["photo"]), 400)).exists()
+    }
     return pdf(
         Paper(
             name=f"offer-{words['instrument']['number']}-{words['version']}",
             layout="offer.typ",
             words=sheet(offer, words, photos=set(photos)),
-            photos={f"{key}.jpg": path for key, path in photos.items()},
+            photos={_file(number): path for number, path in photos.items()},
         )
     )
 
@@ -33,7 +37,7 @@ def name_of(offer: Offer) -> str:
     return f"offer-{offer.instrument.number}-{offer.version}.pdf"
 
 
-def sheet(offer: Offer, words: Words, *, photos: set[str]) -> dict[str, Any]:
+def sheet(offer: Offer, words: Words, *, photos: set[int]) -> dict[str, Any]:
     """What is printed, ready in words: the layout only places it."""
     given = Approval.objects.filter(offer=offer).select_related("option").first()
     return {
@@ -100,14 +104,17 @@ def _option(option: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def _finding(one: dict[str, Any], photos: set[str]) -> dict[str, str]:
+def _file(number: int) -> str:
+    return f"finding-{number}.jpg"
+
+
+def _finding(one: dict[str, Any], photos: set[int]) -> dict[str, str]:
     told = [one["plain"], one["words"]]
-    shown = one["photo"] in photos
     return {
         "name": f"{one['number']} · {one['name']}",
         "words": " ".join(part for part in told if part),
         "facts": f"{one['group']} · {one['severity']} · {one['sure']}",
-        "photo": f"{one['photo']}.jpg" if shown else "",
+        "photo": _file(one["number"]) if one["number"] in photos else "",
         "alt": one["photo_words"] or one["name"],
     }
 
@@ -123,7 +130,3 @@ def _approved(given: Approval, words: Words) -> list[list[str]]:
         ["Recorded on", f"{day_in_words(at.date())}, {at:%H:%M}"],
         ["For the version", given.fingerprint],
     ]
-
-
-def _keys(words: Words) -> list[str]:
-    return [one["photo"] for one in words["findings"] if one["photo"]]

@@ -18,8 +18,11 @@ from shopflow.common.models import Job
 from shopflow.offers.frozen import fingerprint_of
 from shopflow.offers.models import Approval, Offer, Option
 from shopflow.offers.services import approving, offers
+from shopflow.photos.models import Photo
+from shopflow.photos.services import add_photo, make_copies
 from shopflow.workshop.models import Task
 from tests import cast
+from tests.photos import pictures
 
 from . import offer_cast
 from .links import as_customer
@@ -259,6 +262,31 @@ def test_both_sides_get_a_paper_of_what_was_agreed_and_once(there, agnes, offer)
     for letter in mail.outbox:
         assert letter.attachments[0][1].startswith(b"%PDF-")
         assert "/yours/" not in letter.body
+
+
+def test_photos_of_findings_stand_on_page_and_paper_and_others_are_not_there(there):
+    shown, hidden = (a_photo(there, finding) for finding in (there.findings["bridge"], None))
+    offer_cast.sent(there)
+    browser = as_customer(there.instrument, by=there.by)
+    page = browser.get("/yours/offers/1/").content.decode()
+    assert f"/yours/photos/{shown.key}/400/" in page
+    assert browser.get(f"/yours/photos/{shown.key}/400/").headers["Content-Type"] == "image/jpeg"
+    assert browser.get(f"/yours/photos/{hidden.key}/400/").status_code == 404
+    assert b"/Subtype/Image" in browser.get("/yours/offers/1/paper.pdf").content
+    other = offer_cast.piano(there.by, number="999").instrument
+    assert as_customer(other, by=there.by).get(f"/yours/photos/{shown.key}/400/").status_code == 404
+
+
+def a_photo(there: offer_cast.Piano, finding: Any) -> Photo:
+    made = add_photo(
+        instrument=there.instrument,
+        file=pictures.file(pictures.jpeg()),
+        role=Photo.Role.FOUND,
+        caption="as found",
+        by=there.by,
+    )
+    Photo.objects.filter(pk=made.pk).update(finding=finding)
+    return make_copies(made)
 
 
 def test_the_paper_is_the_customers_too(agnes, offer):
