@@ -43,6 +43,11 @@ TYPED: dict[str, Callable[[World], dict[str, Any]]] = {
     "workshop:work-add": lambda world: {"operation": world.stopped.operation.pk},
     "workshop:work-tie": lambda world: {"needs": world.stopped.pk},
     "workshop:work-drop": lambda world: {"reason": "not wanted after all"},
+    "readings:read": lambda world: {"kind": "gloss", "typed": "82", "place": "lid"},
+    "readings:sum": lambda world: {"temp_c": "20", "rh": "60", "surface_c": "19"},
+    "readings:strike": lambda world: {"reason": "read on the wrong panel"},
+    "readings:cure": lambda world: {"hours": "48", "basis": "the sheet of the lacquer"},
+    "readings:note-air": lambda world: {"room": "Booth", "temp_c": "20", "rh_percent": "55"},
     "people:person-add": lambda world: {
         "name": "Ida Marl",
         "sign_in_name": "ida",

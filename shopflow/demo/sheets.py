@@ -6,6 +6,8 @@ import random
 from dataclasses import dataclass, field
 from datetime import timedelta
 
+from django.utils import timezone
+
 from shopflow.catalogue.models import Department, ReadingKind, Stage, Units
 from shopflow.catalogue.selectors import the_shop
 from shopflow.catalogue.services import stages as stages_service
@@ -181,9 +183,9 @@ def _work_out(
 
 def _log_the_air(rng: random.Random, by: Person) -> None:
     """Each room every open morning, drier as the heating season goes on."""
-    now = clock.now()
+    now = timezone.localtime(clock.now())
     for back in range(AIR_DAYS, -1, -1):
-        at = (now - timedelta(days=back)).replace(minute=12 + rng.randrange(30))
+        at = (now - timedelta(days=back)).replace(hour=8, minute=10 + rng.randrange(30))
         if at.weekday() >= 5 or at > now:
             continue
         for room, (usual_t, usual_rh) in ROOMS.items():

@@ -90,8 +90,8 @@ def test_each_room_is_drawn_and_asked_for_in_one_go(client, finn, django_assert_
     client.get("/air/")
     with django_assert_max_num_queries(6):
         page = client.get("/air/").content.decode()
-    assert page.count('<figure class="chart">') == 4
-    assert "humidity, and the moisture wood takes from it" in page
+    assert page.count('<figure class="chart">') == 6
+    assert "Booth: moisture of wood at rest" in page
 
 
 def test_the_same_air_as_just_now_is_one_tap_on_the_sheet(client, finn):

@@ -29,8 +29,9 @@ class ShopForm(SetUpForm):
 
     class Meta:
         model = Shop
-        fields = ["name", "town", "address", "time_zone", "hands_on_share", "report_readers"]
+        fields = ["name", "town", "address", "time_zone", "units", "hands_on_share", "report_readers"]
         field_classes = {"name": LineField, "town": LineField, "address": TextField}
+        help_texts = {"units": "bench sheets take both, and keep what was typed with its unit"}
         widgets = {
             "address": forms.Textarea(attrs={"rows": 3}),
             "report_readers": forms.Textarea(attrs={"rows": 3}),

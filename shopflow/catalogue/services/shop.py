@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from django.db import transaction
 
-from shopflow.catalogue.models import Shop
+from shopflow.catalogue.models import Shop, Units
 from shopflow.common import pulse
 from shopflow.people import access
 from shopflow.people.access import Deed
@@ -23,8 +23,9 @@ def change_shop(
     hands_on_share: Decimal,
     report_readers: str,
     by: Person,
+    units: str = Units.METRIC,
 ) -> Shop:
-    """Keep the shop's name, place, clock, hands-on share and the readers of its weekly report."""
+    """Keep the shop's name, place, clock, units, hands-on share and the readers of its weekly report."""
     access.require(by, Deed.SET_UP)
     facts = {
         "name": name,
@@ -33,6 +34,7 @@ def change_shop(
         "time_zone": time_zone,
         "hands_on_share": hands_on_share,
         "report_readers": report_readers,
+        "units": units,
     }
     kept, _ = Shop.objects.update_or_create(pk=1, defaults=facts)
     pulse.bump()

@@ -48,8 +48,7 @@ class AirLine:
 class Room:
     name: str
     lines: list[AirLine]
-    humidity: Chart | None
-    temperature: Chart | None
+    pictures: list[Chart]
 
     @property
     def latest(self) -> AirLine:
@@ -89,30 +88,36 @@ def rooms_known() -> list[str]:
 
 def _room(name: str, lines: list[AirLine], units: str) -> Room:
     drawn = lines[:DRAWN][::-1]
-    if len(drawn) < 2:
-        return Room(name, lines, None, None)
-    labels = [_when(line.row.at) for line in drawn]
-    moist = [None if line.moisture is None else round(line.moisture, 1) for line in drawn]
-    humidity = charts.lines(
-        title=f"{name}: humidity, and the moisture wood takes from it",
-        description=f"Now {lines[0].humidity} relative humidity; wood would settle at "
-        f"{'not known' if lines[0].moisture is None else f'{lines[0].moisture:.1f} %'} of its dry weight.",
-        labels=labels,
-        series=[
-            charts.Series("humidity, %", [line.row.rh_percent for line in drawn], "walnut"),
-            charts.Series("wood, %", moist, "spruce"),
-        ],
-        head="when",
-    )
+    return Room(name, lines, _pictures(name, drawn, units) if len(drawn) > 1 else [])
+
+
+def _pictures(name: str, drawn: list[AirLine], units: str) -> list[Chart]:
+    """Humidity, the moisture that wood takes from it, and temperature, each on a scale of its own."""
+    labels, now = [_when(line.row.at) for line in drawn], drawn[-1]
     unit = TEMPERATURE.unit(units)
-    temperature = charts.lines(
-        title=f"{name}: temperature",
-        description=f"Now {lines[0].temperature}.",
-        labels=labels,
-        series=[charts.Series(unit.name, [round(unit.shown(line.row.temp_c), 1) for line in drawn], "steel")],
-        head="when",
+    moist = [None if line.moisture is None else round(line.moisture, 1) for line in drawn]
+    settles = "where it settles is not known" if moist[-1] is None else f"wood settles at {moist[-1]} %"
+    runs = (
+        ("humidity", f"Now {now.humidity}.", "%", "walnut", [line.row.rh_percent for line in drawn]),
+        ("moisture of wood at rest", f"In this air {settles}.", "%", "spruce", moist),
+        (
+            "temperature",
+            f"Now {now.temperature}.",
+            unit.name,
+            "steel",
+            [round(unit.shown(line.row.temp_c), 1) for line in drawn],
+        ),
     )
-    return Room(name, lines, humidity, temperature)
+    return [
+        charts.lines(
+            title=f"{name}: {what}",
+            description=said,
+            labels=labels,
+            series=[charts.Series(sign, values, material)],
+            head="when",
+        )
+        for what, said, sign, material, values in runs
+    ]
 
 
 def _when(at: datetime) -> str:
