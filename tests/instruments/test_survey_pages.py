@@ -60,6 +60,16 @@ class WalkingThroughTests(PagesCase):
         assert report.index("Board") < report.index("What could not be seen")
         assert report.count("not inspected") == 2
 
+    def test_an_inch_shop_reads_the_air_in_fahrenheit(self):
+        Shop.objects.update(units=Units.INCH)
+        fill(self.client, self.url(), {"room_c": "70", "room_rh": "40"})
+        survey = Survey.objects.get()
+        assert str(survey.room_c) == "21.1"
+        services.finish_survey(survey=survey, by=self.finn, why_not="no time", note="cold and damp hall")
+        report = self.shown("survey-report")
+        assert "70 °F, 40 % humidity" in report
+        assert "cold and damp hall" in report
+
     def test_the_overview_says_in_words_how_each_part_stands(self):
         survey = self.begin()
         survey_cast.crack(survey, by=self.finn)

@@ -9,6 +9,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from shopflow.catalogue.models import Units
 from shopflow.common.forms import LineField, NoteField, NumberField
 from shopflow.people import edits
 
@@ -27,20 +28,28 @@ class KeyField(forms.RegexField):
 
 
 class BeginForm(forms.Form):
+    """When and where; the air as this shop reads it, in °C or °F."""
+
     occasion = forms.ChoiceField(label="When", choices=Survey.Occasion.choices, widget=forms.RadioSelect)
     place = LineField(label="Where it stands", max_length=80, required=False)
     room_c = NumberField(label="Air, °C", least=-30, most=60, required=False)
     room_rh = NumberField(label="Air, % humidity", least=0, most=100, required=False)
 
-    def __init__(self, *args: Any, is_first: bool, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, is_first: bool, units: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.in_fahrenheit = units == Units.INCH
+        if self.in_fahrenheit:
+            self.fields["room_c"] = NumberField(label="Air, °F", least=-20, most=140, required=False)
         occasion: Any = self.fields["occasion"]
         first = Survey.Occasion.FIRST
         occasion.choices = [choice for choice in Survey.Occasion.choices if is_first or choice[0] != first]
         self.initial.setdefault("occasion", first if is_first else Survey.Occasion.TEARDOWN)
 
     def clean_room_c(self) -> Decimal | None:
-        return _tenth(self.cleaned_data["room_c"])
+        typed: Decimal | None = self.cleaned_data["room_c"]
+        if typed is not None and self.in_fahrenheit:
+            typed = (typed - 32) / Decimal("1.8")
+        return _tenth(typed)
 
     def clean_room_rh(self) -> Decimal | None:
         return _tenth(self.cleaned_data["room_rh"])
@@ -162,6 +171,7 @@ class FinishForm(forms.Form):
         widget=forms.RadioSelect,
         required=False,
     )
+    note = NoteField(label="Anything else for the report", max_length=2000, required=False, rows=3)
     begun_why = LineField(label="If partly: what could not be seen", max_length=300, required=False)
 
     def __init__(self, *args: Any, untouched: bool, begun: bool, **kwargs: Any) -> None:

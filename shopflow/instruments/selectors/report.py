@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import Any
+
+from shopflow.catalogue.models import Units
 
 from ..models import Finding, GroupLook, Instrument, Survey, SurveyReading
 from .findings import CurrentFinding, by_consequence, standing_of
@@ -35,6 +38,8 @@ class Told:
 class Report:
     instrument: Instrument
     surveys: list[Survey]
+    # Each survey with the air in which it was made.
+    airs: list[tuple[Survey, str]] = field(default_factory=list)
     told: list[Told] = field(default_factory=list)
     mended: list[CurrentFinding] = field(default_factory=list)
     unseen: list[GroupLook] = field(default_factory=list)
@@ -64,6 +69,7 @@ def survey_report(instrument: Instrument, *, units: str) -> Report:
     return Report(
         instrument=instrument,
         surveys=surveys,
+        airs=[(survey, air_words(survey, units)) for survey in surveys],
         told=[
             Told(one, photos.get(one.pk, []))
             for one in by_consequence(standing)
@@ -74,6 +80,17 @@ def survey_report(instrument: Instrument, *, units: str) -> Report:
         good=[look for look in looks if look.word == GroupLook.Word.GOOD],
         readings=[shown(reading, units) for reading in _last_readings(surveys)],
     )
+
+
+def air_words(survey: Survey, units: str) -> str:
+    """The air of the room as this shop reads it; empty where nobody looked."""
+    said = []
+    if survey.room_c is not None:
+        inch = units == Units.INCH
+        said.append(f"{survey.room_c * Decimal('1.8') + 32:.0f} °F" if inch else f"{survey.room_c:g} °C")
+    if survey.room_rh is not None:
+        said.append(f"{survey.room_rh:.0f} % humidity")
+    return ", ".join(said)
 
 
 def _photos(standing: list[CurrentFinding]) -> dict[int, list[Any]]:

@@ -39,7 +39,7 @@ def begin(request: HttpRequest, number: str) -> HttpResponse:
     instrument = instrument_or_404(number)
     if instrument.surveys.filter(finished_at=None).exists():
         return redirect("instruments:survey", instrument.number)
-    form = BeginForm(request.POST, is_first=not instrument.surveys.exists())
+    form = BeginForm(request.POST, is_first=not instrument.surveys.exists(), units=units())
     if form.is_valid():
         try:
             services.begin_survey(instrument=instrument, by=me(request), **form.cleaned_data)
@@ -61,7 +61,7 @@ def _start(
     context = {
         "instrument": instrument,
         "surveys": surveys,
-        "form": form or BeginForm(is_first=not surveys, initial={"place": instrument.place}),
+        "form": form or BeginForm(is_first=not surveys, units=units(), initial={"place": instrument.place}),
     }
     return render(request, "instruments/survey_begin.html", context, status=status)
 

@@ -58,7 +58,13 @@ def begin_survey(
 
 @transaction.atomic
 def finish_survey(
-    *, survey: Survey, by: Person, why_not: str = "", begun_word: str = "", begun_why: str = ""
+    *,
+    survey: Survey,
+    by: Person,
+    why_not: str = "",
+    begun_word: str = "",
+    begun_why: str = "",
+    note: str = "",
 ) -> Survey:
     """Close a survey for good. What nobody came to has to be called "not inspected", with the reason.
 
@@ -83,7 +89,9 @@ def finish_survey(
     GroupLook.objects.bulk_create(looks)
     survey.drafts.all().delete()
     survey.finished_at = clock.now()
-    survey.save(update_fields=["finished_at"])
+    survey.note = note
+    survey.full_clean(validate_unique=False, validate_constraints=False)
+    survey.save(update_fields=["finished_at", "note"])
     return survey
 
 
