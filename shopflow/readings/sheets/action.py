@@ -41,7 +41,7 @@ SHEET = Sheet(
         lead.SUM,
         Part("regulating", "Regulating", "readings/_part_regulating.html", _regulating),
     ),
-    read_groups=("action", "keys", "hammers"),
+    read_groups=("action", "keys", "dampers"),
     cautions=("lead",),
     lede="How heavy the keys are, how much of it is friction, and what the action is regulated to.",
 )

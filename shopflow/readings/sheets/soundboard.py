@@ -33,7 +33,7 @@ SHEET = Sheet(
         Part("bearing", "Bearing, section by section", "readings/_part_bearing.html", _bearing),
         Part("marks", "Cracks and ribs on a photo", "readings/_part_marks.html"),
     ),
-    read_groups=("soundboard", "bridges"),
+    read_groups=("board", "ribs", "bridges"),
     cautions=("wood-dust", "plate"),
     lede="What the air makes of the wood, how the board stands, how the strings press on it.",
 )

@@ -33,7 +33,7 @@ SHEET = Sheet(
         Part("scale", "The scale, note by note", "readings/_part_scale.html", _scale),
         pitch_raise.SUM,
     ),
-    read_groups=("strings", "tuning-pins"),
+    reads=("pitch-offset", "pin-torque", "coil-height", "wire-diameter", "rust-grade", "decay"),
     cautions=("string-tension",),
     lede="What the strings pull, what may go on instead, and what returns when the pitch is raised.",
 )
