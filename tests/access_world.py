@@ -467,6 +467,12 @@ FORMS: dict[str, Callable[[World], Form]] = {
     "offers:left-end": lambda world: {"why": "mended on the way", "is_mended": "on"},
     "offers:handover": lambda world: {"edition": world.writing.edition, "words": "Play it well."},
     "offers:handover-checks": lambda world: {"state-plays": "yes"},
+    "offers:change-new": lambda world: {
+        "name": "a coin",
+        "group": world.surprise.group_id,
+        "severity": "1",
+        "key": "form-of-the-matrix",
+    },
     "offers:change-begin": lambda world: {"finding": world.open_question.pk},
     "offers:change-button": lambda world: {"edition": world.change.edition},
     "offers:change-answer": lambda world: _answer(world),

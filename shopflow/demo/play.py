@@ -206,8 +206,8 @@ class Play:
     def _stop(self, job: Job) -> None:
         cause, reason, days = self.rng.choice(SNAGS)
         today = clock.today()
-        customer = job.piano.instrument.customer
-        outside = {"customer": customer.name if customer else "the owner", "supplier": "the supplier"}
+        # No name: bench pages show this.
+        outside = {"customer": "the owner", "supplier": "the supplier"}
         snag = snags.raise_snag(
             task=job.task,
             cause=cause,

@@ -58,6 +58,7 @@ _scope = [
 _changes = [
     path("instruments/<number:number>/changes/", changes.changes, name="changes"),
     path("instruments/<number:number>/changes/begin/", changes.begin, name="change-begin"),
+    path("instruments/<number:number>/changes/new/", changes.begin_with_new, name="change-new"),
     path("instruments/<number:number>/changes/<int:change_number>/", changes.change, name="change"),
     path(
         "instruments/<number:number>/changes/<int:change_number>/settle/",

@@ -68,6 +68,23 @@ class OfficeTests(TestCase):
         self.office.post(f"{self.list}begin/", {"finding": self.crack.finding.pk, "task": task.pk})
         assert task in ChangeOrder.objects.get().stops.all()
 
+    def test_what_stands_in_no_survey_is_written_down_once_and_asked_about(self):
+        typed = {"kind": self.crack.kind.pk, "severity": "3", "key": "form-of-the-office", "words": "rib 4"}
+        for _ in range(2):
+            answer = self.office.post(f"{self.list}new/", typed)
+            assert answer.status_code == 302, answer.content.decode()
+        change = ChangeOrder.objects.get()
+        assert (change.finding.kind, change.finding.words) == (self.crack.kind, "rib 4")
+        assert change.choices.filter(kind="do", price=200).exists()
+
+    def test_own_words_need_the_part_that_they_are_about(self):
+        typed = {"name": "A coin under the keys", "severity": "1", "key": "form-of-the-office"}
+        answer = self.office.post(f"{self.list}new/", typed)
+        assert answer.status_code == 422
+        assert "which part" in answer.content.decode()
+        assert self.office.post(f"{self.list}new/", typed | {"group": self.crack.group.pk}).status_code == 302
+        assert ChangeOrder.objects.get().finding.name == "A coin under the keys"
+
     def test_wrong_sums_and_days_are_told_with_what_is_allowed(self):
         address = self.begun()
         usual = typed_as_shown(self.office.get(address))
@@ -126,12 +143,12 @@ class OfficeTests(TestCase):
 
     def test_the_list_asks_as_often_for_one_as_for_many(self):
         self.crack.sent()
-        with self.assertNumQueries(8):
+        with self.assertNumQueries(10):
             self.office.get(self.list)
         for number in range(4):
             self.crack.finding = self.crack.add_finding(f"Crack {number}")
             self.crack.sent()
-        with self.assertNumQueries(8):
+        with self.assertNumQueries(10):
             self.office.get(self.list)
 
     def test_the_paper_is_a_pdf_and_a_draft_has_none(self):

@@ -12,7 +12,8 @@ from django.db.models import Max
 from shopflow.catalogue.models import Remedy, Terms
 from shopflow.common import clock, jobs, pulse
 from shopflow.common.refusals import Refused
-from shopflow.instruments.models import Finding, Instrument
+from shopflow.instruments.models import Finding, Instrument, Survey
+from shopflow.instruments.services.survey import add_finding, begin_survey
 from shopflow.offers.models import ChangeChoice, ChangeOrder
 from shopflow.offers.selectors.extra import JobUnderWay, remedies_for
 from shopflow.offers.selectors.terms import the_terms
@@ -82,6 +83,19 @@ def begin(*, finding: Finding, by: Person, stops: Iterable[Task] = ()) -> Change
     change.stops.set(wished)
     ask_the_plan(change, by=by)
     return change
+
+
+@transaction.atomic
+def begin_with_new(
+    *, instrument: Instrument, finding: Mapping[str, Any], by: Person, stops: Iterable[Task] = ()
+) -> ChangeOrder:
+    """Write down what came to light, in the survey that is open or in a second one begun now, and ask."""
+    access.require(by, Deed.OFFERS)
+    known = Finding.objects.filter(instrument=instrument, key=finding["key"]).first()
+    if known is None:
+        survey = begin_survey(instrument=instrument, occasion=Survey.Occasion.TEARDOWN, by=by)
+        known = add_finding(survey=survey, by=by, **finding)
+    return begin(finding=known, by=by, stops=stops)
 
 
 @transaction.atomic

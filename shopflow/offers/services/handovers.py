@@ -53,8 +53,9 @@ def begin(*, instrument: Instrument, by: Person) -> Handover:
     there = being_written(instrument)
     if there is not None:
         return there
-    if instrument.arrived_on is None or instrument.left_on is not None:
-        raise Refused(f"{instrument} is not in the house.")
+    # One that went home without a report may be given one afterwards.
+    if instrument.arrived_on is None:
+        raise Refused(f"{instrument} has not come into the house yet.")
     note_what_is_mended(instrument)
     terms = the_terms()
     last = Handover.objects.filter(instrument=instrument).aggregate(last=Max("number"))["last"]

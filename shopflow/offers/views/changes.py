@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from typing import Any
 
 from django.contrib import messages
@@ -9,11 +10,12 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from shopflow.catalogue.models import ComponentGroup, Terms
+from shopflow.catalogue.models import Terms
 from shopflow.common import clock
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Finding, Instrument
 from shopflow.offers.forms.changes import AnswerForm, ChangeForm, EnteredAnswerForm, choice_forms
+from shopflow.offers.forms.findings import CameToLightForm
 from shopflow.offers.models import ChangeOrder
 from shopflow.offers.selectors import changes as selectors
 from shopflow.offers.selectors.allowance import allowance_of
@@ -46,6 +48,25 @@ def begin(request: HttpRequest, number: str) -> HttpResponse:
         change = services.begin(finding=finding, by=me(request), stops=[task] if task else [])
     except Refused as refused:
         return _list(request, instrument, refused=refused.message, status=refused.status)
+    return redirect("offers:change", instrument.number, change.number)
+
+
+@only(Deed.OFFERS)
+@require_POST
+def begin_with_new(request: HttpRequest, number: str) -> HttpResponse:
+    """What came to light stands in no survey yet: it is written down and asked about in one go."""
+    instrument = instrument_or_404(number)
+    form = CameToLightForm(request.POST, instrument=instrument)
+    if not form.is_valid():
+        return _list(request, instrument, new_form=form, status=422)
+    task = _row(Task, request.POST.get("task", ""), instrument=instrument, dropped_at=None)
+    try:
+        change = services.begin_with_new(
+            instrument=instrument, finding=form.facts(), by=me(request), stops=[task] if task else []
+        )
+    except Refused as refused:
+        form.add_error(refused.field if refused.field in form.fields else None, refused.message)
+        return _list(request, instrument, new_form=form, status=refused.status)
     return redirect("offers:change", instrument.number, change.number)
 
 
@@ -186,16 +207,27 @@ def _changed_meanwhile(
 
 
 def _list(
-    request: HttpRequest, instrument: Instrument, *, refused: str = "", status: int = 200
+    request: HttpRequest,
+    instrument: Instrument,
+    *,
+    refused: str = "",
+    new_form: CameToLightForm | None = None,
+    status: int = 200,
 ) -> HttpResponse:
-    task = _row(Task, request.GET.get("task", ""), instrument=instrument, dropped_at=None)
+    task = _row(
+        Task,
+        request.GET.get("task", "") or request.POST.get("task", ""),
+        instrument=instrument,
+        dropped_at=None,
+    )
     context = {
         "instrument": instrument,
         "changes": selectors.changes_of(instrument),
         "findings": selectors.findings_to_ask_about(instrument),
         "task": task,
         "terms": the_terms(),
-        "groups": ComponentGroup.objects.all(),
+        "new_form": new_form
+        or CameToLightForm(instrument=instrument, initial={"key": secrets.token_urlsafe(16)}),
         "refused": refused,
         "today": clock.today(),
     }
