@@ -26,7 +26,7 @@ from .close_ups import close_up
 
 @dataclass(frozen=True, slots=True)
 class Surprise:
-    """What came to light, how many days ago it was asked, how long one had to decide, and what was answered."""
+    """What came to light, how many days ago it was asked, how long one had, and what was answered."""
 
     kinds: tuple[str, ...]
     words: str

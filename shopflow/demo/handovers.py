@@ -1,9 +1,9 @@
-"""Reports with which pianos of the demo went home, one to be handed over today, and what was left as found."""
+"""Reports with which pianos of the demo went home, one for today, and what was left as found."""
 
 from __future__ import annotations
 
 import random
-from datetime import datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
@@ -12,7 +12,7 @@ from shopflow.common import clock
 from shopflow.instruments.models import Finding, Instrument
 from shopflow.instruments.services import survey as surveys
 from shopflow.offers.frozen import fingerprint_of
-from shopflow.offers.models import Approval, Offer, Option
+from shopflow.offers.models import Approval, Handover, Offer, Option
 from shopflow.offers.selectors.handovers import last_at_it
 from shopflow.offers.selectors.report import report_of
 from shopflow.offers.services import drafting, handovers, leaving, offers
@@ -40,7 +40,7 @@ def hand_over_pianos(*, rng: random.Random, zone: ZoneInfo, by: Person, crew: li
     gone = Instrument.objects.gone().exclude(finished_on=None).order_by("-left_on", "number")
     for piano in gone[:WENT_HOME]:
         _sell(piano, rng, zone, by)
-        with clock.at(_at(piano.left_on, 10, zone)):
+        with clock.at(_at(piano.left_on or clock.today(), 10, zone)):
             _hand_over(piano, rng, by, crew)
     waiting = Instrument.objects.in_the_house().exclude(finished_on=None).order_by("-finished_on").first()
     if waiting is not None:
@@ -60,9 +60,8 @@ def leave_some(*, by: Person) -> None:
         )
 
 
-def _at(day: object, hour: int, zone: ZoneInfo) -> datetime:
-    assert day is not None
-    return min(datetime.combine(day, time(hour), tzinfo=zone), clock.now())  # type: ignore[call-overload]
+def _at(day: date, hour: int, zone: ZoneInfo) -> datetime:
+    return min(datetime.combine(day, time(hour), tzinfo=zone), clock.now())
 
 
 def _sell(piano: Instrument, rng: random.Random, zone: ZoneInfo, by: Person) -> None:
@@ -134,7 +133,7 @@ def _agree(piano: Instrument, mended: dict[FindingKind, Remedy], by: Person) -> 
     lay_out_option(approval, hand=by)
 
 
-def _write_and_check(piano: Instrument, rng: random.Random, by: Person, crew: list[Person]) -> object:
+def _write_and_check(piano: Instrument, rng: random.Random, by: Person, crew: list[Person]) -> Handover:
     handover = handovers.begin(instrument=piano, by=by)
     texts = {name: getattr(handover, name) for name in handovers.TEXTS}
     texts |= {"words": rng.choice(WORDS), "old_parts": rng.choice(OLD_PARTS)}
@@ -148,8 +147,8 @@ def _write_and_check(piano: Instrument, rng: random.Random, by: Person, crew: li
 
 def _hand_over(piano: Instrument, rng: random.Random, by: Person, crew: list[Person]) -> None:
     handover = _write_and_check(piano, rng, by, crew)
-    seen = fingerprint_of(report_of(handover))  # type: ignore[arg-type]
-    handovers.hand_over(handover=handover, received_by=_owner(piano), seen=seen, by=by)  # type: ignore[arg-type]
+    seen = fingerprint_of(report_of(handover))
+    handovers.hand_over(handover=handover, received_by=_owner(piano), seen=seen, by=by)
 
 
 def _owner(piano: Instrument) -> str:

@@ -22,6 +22,8 @@ from shopflow.reports.services import make_what_is_due
 
 from . import crew
 from .offers import make_offers
+from .changes import surprise_owners
+from .handovers import hand_over_pianos, leave_some
 from .photos import take_photos
 from .play import Play, Worker
 from .sheets import fill_sheets
@@ -61,6 +63,10 @@ def load_demo(*, seed: int = SEED, say: Callable[[str], None] = lambda _: None) 
             make_offers(by=_manager(people))
             say("bench sheets")
             fill_sheets(rng=random.Random(seed), by=_manager(people))
+            say("change orders and handovers")
+            surprise_owners(rng=random.Random(seed), by=_manager(people))
+            hand_over_pianos(rng=random.Random(seed), zone=shop.zone, by=_manager(people), crew=people)
+            leave_some(by=_manager(people))
     return _write_paper(crew.paper(ways, codes))
 
 

@@ -89,7 +89,7 @@ def enter_answer(
 def settle_by_policy(*, change: ChangeOrder, choice_id: int, seen_edition: int, by: Person) -> ChangeAnswer:
     """Do what is needed without asking, as far as the terms of this change order allow."""
     access.require(by, Deed.OFFERS)
-    change = ChangeOrder.objects.select_for_update(of=("self",)).get(pk=change.pk)
+    change = _locked(change)
     if change.state == ChangeOrder.State.SETTLED:
         return _given_before(change, Said(choice_id, "", "", entered_by=by, by_policy=True))
     if change.edition != seen_edition:
@@ -106,9 +106,7 @@ def settle_by_policy(*, change: ChangeOrder, choice_id: int, seen_edition: int, 
 
 def _settle(change: ChangeOrder, said: Said, *, hand: Person) -> ChangeAnswer:
     """Store the answer, change tasks, clear snags, move the promise: all of it or nothing."""
-    # The instrument first, as laying out does: whoever else wants both then waits, and never for ever.
-    Instrument.objects.select_for_update().get(pk=change.instrument_id)
-    change = ChangeOrder.objects.select_for_update(of=("self",)).get(pk=change.pk)
+    change = _locked(change)
     if change.state == ChangeOrder.State.SETTLED:
         return _given_before(change, said)
     if change.state != ChangeOrder.State.SENT or change.fingerprint != said.fingerprint:
@@ -131,6 +129,12 @@ def _settle(change: ChangeOrder, said: Said, *, hand: Person) -> ChangeAnswer:
     _follow(change, choice, given, hand=hand)
     pulse.bump()
     return given
+
+
+def _locked(change: ChangeOrder) -> ChangeOrder:
+    """The instrument first, as laying out does: whoever else wants both then waits, and never for ever."""
+    Instrument.objects.select_for_update().get(pk=change.instrument_id)
+    return ChangeOrder.objects.select_for_update(of=("self",)).get(pk=change.pk)
 
 
 def _follow(change: ChangeOrder, choice: ChangeChoice, given: ChangeAnswer, *, hand: Person) -> None:

@@ -71,7 +71,7 @@ def _choice(choice: ChangeChoice, sign: str) -> dict[str, Any]:
         "title": ANSWERS[ChangeChoice.Kind(choice.kind)],
         "words": choice.words,
         "consequence": choice.consequence,
-        "price": "" if is_left else money(choice.price, sign),
+        "price": "" if is_left else money(choice.price, sign) if choice.price else "no extra charge",
         "price_later": money(choice.price_later, sign),
         "days": "" if is_left else days_in_words(choice.days_low, choice.days_high),
     }
