@@ -119,7 +119,7 @@ def _ask(surprise: Surprise, piano: Instrument, kind: FindingKind, rng: random.R
         change.photo = finding.photos.first()
         change.decide_by = clock.today() + timedelta(days=surprise.within)
         change.save(update_fields=["why_hidden", "photo", "decide_by"])
-        for choice in change.choices.exclude(kind="leave"):
+        for choice in change.choices.exclude(kind="leave").filter(hours__gt=0):
             choice.days_low, choice.days_high = rng.randint(1, 4), rng.randint(5, 12)
             choice.save(update_fields=["days_low", "days_high"])
         change = changes.send(change=change, seen_edition=change.edition, by=by)

@@ -19,9 +19,11 @@ from shopflow.offers.services import drafting, handovers, leaving, offers
 from shopflow.offers.services.laying_out import lay_out_option
 from shopflow.offers.services.levels import Way
 from shopflow.people.models import Person
+from shopflow.photos.models import Photo
+from shopflow.photos.services import make_copies
 from shopflow.workshop.models import Task
 
-WENT_HOME = 5
+WENT_HOME = 4
 MENDED, LEFT = 6, 3
 WORDS = (
     "It was a pleasure to have it here. Play it in gently: the felts want a few weeks to find their shape.",
@@ -40,6 +42,9 @@ def hand_over_pianos(*, rng: random.Random, zone: ZoneInfo, by: Person, crew: li
     gone = Instrument.objects.gone().exclude(finished_on=None).order_by("-left_on", "number")
     for piano in gone[:WENT_HOME]:
         _sell(piano, rng, zone, by)
+        # A report shows only photos that can be seen; the worker would come to these too late.
+        for photo in piano.photos.filter(state=Photo.State.WAITING)[:2]:
+            make_copies(photo)
         with clock.at(_at(piano.left_on or clock.today(), 10, zone)):
             _hand_over(piano, rng, by, crew)
     waiting = Instrument.objects.in_the_house().exclude(finished_on=None).order_by("-finished_on").first()
@@ -80,7 +85,12 @@ def _sell(piano: Instrument, rng: random.Random, zone: ZoneInfo, by: Person) -> 
 def _kinds(piano: Instrument, rng: random.Random) -> tuple[dict[FindingKind, Remedy], list[FindingKind]]:
     """Kinds of finding that the work of this piano mends, and harmless ones that it does not."""
     done = set(Task.objects.signed().filter(instrument=piano).values_list("operation_id", flat=True))
-    kinds = list(FindingKind.objects.in_use().prefetch_related("remedies__operations").order_by("code"))
+    kinds = list(
+        FindingKind.objects.in_use()
+        .prefetch_related("remedies__operations")
+        .order_by("code")
+        .select_related("group")
+    )
     rng.shuffle(kinds)
     mended, left = dict[FindingKind, Remedy](), list[FindingKind]()
     for kind in kinds:
@@ -90,7 +100,14 @@ def _kinds(piano: Instrument, rng: random.Random) -> tuple[dict[FindingKind, Rem
         wanted = [one for one in fitting if {op.pk for op in one.operations.all()} <= done]
         if wanted and len(mended) < MENDED:
             mended[kind] = wanted[-1]
-        elif fitting and not wanted and kind.usual_severity <= 2 and not kind.safety and len(left) < LEFT:
+        elif (
+            fitting
+            and not wanted
+            and kind.group.code != "history"
+            and kind.usual_severity <= 2
+            and not kind.safety
+            and len(left) < LEFT
+        ):
             left.append(kind)
     return mended, left
 

@@ -24,6 +24,7 @@ from shopflow.offers.models import (
     Option,
 )
 from shopflow.offers.selectors.changes import waiting_changes
+from shopflow.offers.selectors.touched import touched_by
 from shopflow.offers.services import answers, changes
 from shopflow.people.access import NotAllowed
 from shopflow.workshop.models import PromiseMade, Snag, Task
@@ -65,6 +66,22 @@ class BeginTests(TestCase):
     def test_only_what_comes_after_is_proposed_to_stop(self):
         change = changes.begin(finding=self.crack.finding, by=self.crack.manager)
         assert [task.operation.code for task in change.stops.all()] == ["string-treble"]
+
+    def test_what_waits_behind_a_stopped_task_needs_no_snag_of_its_own(self):
+        chip = cast.operation("chip", at=self.crack.bench)
+        chip.after.add(self.crack.operations["crack-shim"], self.crack.operations["string-treble"])
+        behind = cast.task(chip, on=self.crack.instrument, by=self.crack.manager)
+        touched = touched_by(self.crack.instrument, self.crack.kind.remedies.all())
+        told = {one.task.pk: one for one in touched}
+        assert not told[behind.pk].should_stop
+        assert "waits for “String-treble” anyway" in told[behind.pk].why
+        assert told[self.crack.tasks["string-treble"].pk].should_stop
+
+    def test_what_is_in_the_job_anyway_costs_nothing_and_takes_no_days(self):
+        cast.task(self.crack.operations["crack-shim"], on=self.crack.instrument, by=self.crack.manager)
+        change = changes.begin(finding=self.crack.finding, by=self.crack.manager)
+        do = change.choices.get(kind="do")
+        assert (do.price, do.days_low, do.days_high) == (0, 0, 0)
 
     def test_beginning_twice_gives_one(self):
         first, second = (changes.begin(finding=self.crack.finding, by=self.crack.manager) for _ in range(2))

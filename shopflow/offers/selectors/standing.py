@@ -11,14 +11,15 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from shopflow.catalogue.models import Stage
-from shopflow.common import keys
+from shopflow.common import clock, keys
 from shopflow.common.odds import odds_in_words
 from shopflow.instruments.models import Instrument
 from shopflow.workshop.models import Move, Snag
 from shopflow.workshop.selectors.instrument import SIGNED, Part, TaskLine, Work, work_of
 from shopflow.workshop.selectors.standing import State
 
-UNDER_HAND = {State.BENCHED, State.PROVING, State.RESTING}
+UNDER_HAND = {State.BENCHED, State.PROVING}
+BEGUN = {*UNDER_HAND, State.RESTING}
 # What stops work, as one would tell it on the telephone. Reasons and names of a snag stay in the shop.
 PLAINLY = {
     Snag.Cause.CUSTOMER: "your decision",
@@ -106,16 +107,20 @@ def _waits(lines: Iterable[TaskLine]) -> list[str]:
     """Each thing once: what stops a piece of work, and what only has to rest."""
     stopped = [f"for {PLAINLY[Snag.Cause(snag.cause)]}" for line in lines for snag in line.snags]
     resting = [
-        f"for “{line.task.name}” to dry or settle{_until(line)}"
-        for line in lines
-        if line.state == State.RESTING
+        f"for “{line.task.name}”, which needs its time{_until(line)}" for line in lines if _rests(line)
     ]
     return list(dict.fromkeys([*stopped, *resting]))
 
 
+def _rests(line: TaskLine) -> bool:
+    """Still resting: what has rested long enough waits for a hand, as everything else does."""
+    until = line.standing.rest_until if line.standing else None
+    return line.state == State.RESTING and (until is None or until > clock.now())
+
+
 def _until(line: TaskLine) -> str:
     until = line.standing.rest_until if line.standing else None
-    return f", until about {_day(_local(until))}" if until else ""
+    return f" until about {_day(_local(until))}" if until else ""
 
 
 def _finish(piano: Instrument, *, today: date) -> list[str]:
@@ -170,13 +175,13 @@ def _way(part: Part) -> Way:
 
 
 def _kind(line: TaskLine) -> str:
-    return line.task.stage.kind if line.state in UNDER_HAND or line.state == SIGNED else "racked"
+    return line.task.stage.kind if line.state in BEGUN or line.state == SIGNED else "racked"
 
 
 def _depth(line: TaskLine) -> str:
     if line.state == SIGNED:
         return "done"
-    return "now" if line.state in UNDER_HAND else "ahead"
+    return "now" if line.state in BEGUN else "ahead"
 
 
 def _day(day: date) -> str:

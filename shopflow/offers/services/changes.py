@@ -197,8 +197,10 @@ def _next_number(instrument: Instrument) -> int:
 
 
 def _plain_words(finding: Finding) -> str:
-    told = finding.kind.plain_words if finding.kind else ""
-    return " ".join(part for part in (told or finding.name, finding.words) if part)[:400]
+    told = (finding.kind.plain_words if finding.kind else "") or finding.name
+    parts = [part.strip() for part in (told, finding.words) if part.strip()]
+    sentences = [part[0].upper() + part[1:] + ("" if part[-1] in ".!?" else ".") for part in parts]
+    return " ".join(sentences)[:400]
 
 
 def _first_choices(change: ChangeOrder) -> None:
@@ -243,6 +245,9 @@ def _price(choice: ChangeChoice, job: JobUnderWay) -> None:
     extra = job.now(choice.remedy)
     is_carried = choice.change.policy == Terms.Surprise.FIXED
     choice.hours, choice.cost = extra.hours, extra.cost
+    if not extra.operations:
+        # It is in the job anyway: it costs nothing more and makes nothing later.
+        choice.days_low = choice.days_high = 0
     choice.price = 0 if is_carried else extra.price
 
 
@@ -273,7 +278,7 @@ def _reckon(row: ChangeChoice, job: JobUnderWay, *, price_anew: bool, other_reme
     _price(row, job)
     if not price_anew and typed is not None and row.change.policy != Terms.Surprise.FIXED:
         row.price = typed
-    if other_remedy:
+    if other_remedy and row.hours:
         row.days_low = row.days_high = None
 
 
