@@ -94,7 +94,9 @@ def _piano_for(surprise: Surprise, taken: set[int]) -> tuple[Instrument, Finding
     arrived = clock.today() - timedelta(days=surprise.asked + 10)
     here = Instrument.objects.in_the_house().filter(finished_on=None, arrived_on__lte=arrived)
     begun = here.filter(tasks__stage__kind="signed").exclude(pk__in=taken).distinct().order_by("number")
-    pianos = list(begun.exclude(surveys__finished_at=None, surveys__isnull=False))
+    # A survey that somebody is in the middle of is theirs.
+    writing = Survey.objects.filter(finished_at=None).values("instrument")
+    pianos = list(begun.exclude(pk__in=writing))
     kinds = FindingKind.objects.in_use().filter(code__in=[*surprise.kinds, *map(str.upper, surprise.kinds)])
     for kind in sorted(kinds, key=lambda one: surprise.kinds.index(one.code.lower())):
         for piano in pianos:

@@ -21,9 +21,9 @@ from shopflow.planning.services.things import put_usual_things
 from shopflow.reports.services import make_what_is_due
 
 from . import crew
-from .offers import make_offers
 from .changes import surprise_owners
 from .handovers import hand_over_pianos, leave_some
+from .offers import make_offers
 from .photos import take_photos
 from .play import Play, Worker
 from .sheets import fill_sheets
