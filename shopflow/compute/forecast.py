@@ -11,6 +11,7 @@ from collections.abc import Hashable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,6 +20,10 @@ from shopflow.compute.errors import ComputeError
 from shopflow.compute.guards import number, whole
 from shopflow.compute.schedule.problem import Job, JobId, Problem
 from shopflow.compute.schedule.solution import Solution
+from shopflow.compute.schedule.tables import FAR, TICKS
+
+if TYPE_CHECKING:
+    from shopflow.compute.schedule.tables import Tables
 
 QUANTILES = (0.1, 0.5, 0.8, 0.9)
 BLOCK = 64  # runs that one thread does at a time; the dice are thrown block by block, whoever does it
@@ -61,11 +66,11 @@ def simulate(
     """Run the shop many times, each time with other hours, and tell how the finishes fall.
 
     Parameters: ``spread``, ``shared``, ``rests`` and ``stops`` as in ``Chances``: how far hours and rests may
-    go otherwise than planned, and what may stop a job that is ready; ``plan`` whose starts give the order of
-    urgency (the due-date rule if none is given); ``beside``, jobs that take hands too but are not told of
-    (what will be begun meanwhile): they go between the planned ones where the due-date rule puts them. Work
-    is handed out as in ``shopflow.compute.schedule.dispatch``: hands never wait for one piece while another
-    is ready.
+    go otherwise than planned, and what may stop a job that is ready; ``plan`` that says when things are
+    wanted that cannot be when they are promised. Urgency is counted back from there (the due-date rule), not
+    taken from the plan's starts: a shop that plans anew each night does not hold to a start that was
+    overtaken. ``beside``, jobs that take hands too but are not told of (what will be begun meanwhile). Work is handed
+    out as in ``shopflow.compute.schedule.dispatch``: hands never wait for one piece while another is ready.
     Result: a ``Forecast``; the same seed gives the same. Raises ``ComputeError`` for senseless spread or
     counts.
 
@@ -96,10 +101,8 @@ def _runs(
     from shopflow.compute.schedule.tables import tables_of
 
     tables = tables_of(problem)
-    ranks = latest_finishes(tables)
-    if plan is not None:
-        ranks = _planned_ranks(ranks, [plan.start.get(job.id) for job in problem.jobs])
-    shop = shop_for(tables, order_by(tables, ranks))
+    as_promised = tables if plan is None else tables._replace(due=_due_as_planned(problem, tables, plan))
+    shop = shop_for(tables, order_by(tables, latest_finishes(as_promised)))
     throws = Dice(problem, tables, chances)
 
     def do_block(first: int) -> None:
@@ -114,18 +117,24 @@ def _runs(
     return finish
 
 
-def _planned_ranks(by_rule: np.ndarray, starts: Sequence[float | None]) -> np.ndarray:
-    """Urgency by the plan. A job that it does not know goes where the rule puts it among those it knows."""
-    planned = np.array([math.nan if start is None else start for start in starts])
-    known = ~np.isnan(planned)
-    if known.all():
-        return planned
-    if not known.any():
-        return by_rule
-    place = np.searchsorted(np.sort(by_rule[known]), by_rule[~known])
-    following = np.append(np.sort(planned[known]), math.inf)[place]
-    planned[~known] = np.nextafter(following, -math.inf)
-    return planned
+def _due_as_planned(problem: Problem, tables: Tables, plan: Solution) -> np.ndarray:
+    """When each job is wanted: as promised, or when the plan has it, should that be later.
+
+    So work that the plan gives up on does not take hands from what can still be in time. What nobody is
+    promised is wanted when the plan has its end; a job that the plan does not know keeps its own day.
+    """
+    due = tables.due.copy()
+    is_end = tables.succ_ptr[1:] == tables.succ_ptr[:-1]
+    for place, job in enumerate(problem.jobs):
+        finish = plan.finish.get(job.id)
+        if finish is None:
+            continue
+        planned = round(finish * TICKS)
+        if due[place] < FAR:
+            due[place] = max(due[place], planned)
+        elif is_end[place]:
+            due[place] = planned
+    return due
 
 
 def _told(problem: Problem, finish: np.ndarray, quantiles: Sequence[float]) -> Forecast:

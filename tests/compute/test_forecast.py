@@ -180,13 +180,26 @@ def test_work_beside_takes_hands_but_is_not_told_of():
     assert set(before.jobs) == {"string"}
 
 
-def test_work_beside_a_plan_goes_where_the_due_date_rule_puts_it_among_the_planned():
+def test_work_beside_a_plan_goes_between_what_is_due_before_and_after_it():
     jobs = [Job(name, 4, {"bench": 1}, due=due) for name, due in (("first", 100), ("second", 200))]
     asked = Problem(jobs, {"bench": 1})
     plan = solve(asked, 1, "tardiness", iterations=0)
     between = [Job("between", 4, {"bench": 1}, due=150)]
     told = simulate(asked, 0.0, 1, plan=plan, beside=between)
     assert (told.jobs["first"][0.5], told.jobs["second"][0.5]) == (4, 12)
+
+
+def test_what_the_plan_gives_up_takes_no_hands_from_what_can_be_in_time():
+    # By the due days alone the one that is lost anyhow goes first, and the other is late as well.
+    lost, light = (
+        Job("lost", 10, {"bench": 1}, due=1, weight=1),
+        Job("saved", 4, {"bench": 1}, due=5, weight=9),
+    )
+    asked = Problem([lost, light], {"bench": 1})
+    plan = solve(asked, 1, "tardiness", iterations=200)
+    assert plan.finish == {"saved": 4, "lost": 14}
+    alone, planned = simulate(asked, 0.0, 1), simulate(asked, 0.0, 1, plan=plan)
+    assert (alone.on_time["saved"], planned.on_time["saved"]) == (0.0, 1.0)
 
 
 def test_a_stop_comes_as_often_and_lasts_as_long_as_told():
