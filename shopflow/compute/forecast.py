@@ -67,10 +67,11 @@ def simulate(
 
     Parameters: ``spread``, ``shared``, ``rests`` and ``stops`` as in ``Chances``: how far hours and rests may
     go otherwise than planned, and what may stop a job that is ready; ``plan`` that says when things are
-    wanted that cannot be when they are promised. Urgency is counted back from there (the due-date rule), not
-    taken from the plan's starts: a shop that plans anew each night does not hold to a start that was
-    overtaken. ``beside``, jobs that take hands too but are not told of (what will be begun meanwhile). Work is handed
-    out as in ``shopflow.compute.schedule.dispatch``: hands never wait for one piece while another is ready.
+    wanted that cannot be when they are promised; ``beside``, jobs that take hands too but are not told of
+    (what will be begun meanwhile).
+    Urgency is counted back from what is wanted (the due-date rule), not taken from the plan's starts: a shop
+    that plans anew each night does not hold to a start that was overtaken. Work is handed out as in
+    ``shopflow.compute.schedule.dispatch``: hands never wait for one piece while another is ready.
     Result: a ``Forecast``; the same seed gives the same. Raises ``ComputeError`` for senseless spread or
     counts.
 
