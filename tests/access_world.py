@@ -23,7 +23,7 @@ from shopflow.instruments.models import Finding, Survey
 from shopflow.instruments.services import crates
 from shopflow.instruments.services.survey import add_reading
 from shopflow.offers.selectors.report import report_of
-from shopflow.offers.services import approving, changes, handovers, leaving, offers
+from shopflow.offers.services import approving, changes, handovers, leaving, offers, sending
 from shopflow.people.edits import mark_of
 from shopflow.photos.marking import Spot, put_mark, put_part
 from shopflow.photos.models import Photo
@@ -251,7 +251,7 @@ class World:
             made.append(offer)
         self.approved_offer, self.draft_offer, self.offer = made
         for offer in (self.approved_offer, self.offer):
-            offers.send(offer=offer, seen_edition=offer.edition, by=manager)
+            sending.send(offer=offer, seen_edition=offer.edition, by=manager)
             offer.refresh_from_db()
             if offer is self.approved_offer:
                 approving.enter_approval(

@@ -15,7 +15,7 @@ from shopflow.common import clock
 from shopflow.common.models import Job
 from shopflow.instruments.models import Finding, Instrument
 from shopflow.offers.models import Offer, Option
-from shopflow.offers.services import approving, drafting, offers
+from shopflow.offers.services import approving, drafting, offers, sending
 from shopflow.people.models import Person
 from shopflow.photos.models import Photo
 from shopflow.photos.services import make_copies
@@ -95,7 +95,7 @@ def _tell(tale: Tale, piano: Instrument, by: Person) -> None:
         _approve(tale, out, by)
 
 
-def _send(offer: Offer, days: int, by: Person) -> offers.Sent:
+def _send(offer: Offer, days: int, by: Person) -> sending.Sent:
     for option in offer.options.all():
         weeks = max(Decimal(1), Decimal(ceil(option.hours / HOURS_A_WEEK)))
         Option.objects.filter(pk=option.pk).update(
@@ -104,7 +104,7 @@ def _send(offer: Offer, days: int, by: Person) -> offers.Sent:
     offer.refresh_from_db()
     customer = offer.instrument.customer
     with _days_ago(days, offer.instrument):
-        return offers.send(
+        return sending.send(
             offer=offer, seen_edition=offer.edition, by=by, for_whom=customer.name if customer else ""
         )
 
@@ -117,7 +117,7 @@ def _replace(first: Offer, by: Person) -> None:
     _send(second, 2, by)
 
 
-def _approve(tale: Tale, out: offers.Sent, by: Person) -> None:
+def _approve(tale: Tale, out: sending.Sent, by: Person) -> None:
     offer, customer = out.offer, out.offer.instrument.customer
     option = list(offer.options.all())[tale.approved]
     name = customer.name if customer else "the owner"

@@ -96,11 +96,11 @@ def _option(option: dict[str, Any]) -> dict[str, Any]:
                 "name": f"{one['number']} · {one['name']}",
                 "why": one["why"],
                 "expect": one["expect"],
+                "now": one["now"] if one["ride"] else "",
                 "later": one["later"],
             }
             for one in option["left"]
         ],
-        "ride": [[one["name"], one["now"], one["later"]] for one in option["ride"]],
     }
 
 

@@ -17,7 +17,7 @@ from shopflow.catalogue.models import (
 from shopflow.customers.models import PrivateLink
 from shopflow.instruments.models import Finding, Instrument, Survey
 from shopflow.offers.models import Offer, Option
-from shopflow.offers.services import drafting, offers
+from shopflow.offers.services import drafting, sending
 from shopflow.people.models import Person
 from tests import cast
 
@@ -115,5 +115,5 @@ def draft(there: Piano, *levels: str) -> Offer:
 
 def sent(there: Piano, *levels: str) -> tuple[Offer, PrivateLink]:
     offer = draft(there, *levels)
-    out = offers.send(offer=offer, seen_edition=offer.edition, by=there.by)
+    out = sending.send(offer=offer, seen_edition=offer.edition, by=there.by)
     return out.offer, out.fresh.link

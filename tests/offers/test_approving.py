@@ -14,7 +14,7 @@ from shopflow.common.refusals import Refused
 from shopflow.customers.services import links
 from shopflow.instruments.models import Finding
 from shopflow.offers.models import Approval, LaidOut, LeftAsFound, Offer
-from shopflow.offers.services import approving, offers
+from shopflow.offers.services import approving, offers, sending
 from shopflow.offers.services.refusals import ApprovedAlready, OtherVersion, PriceExpired
 from shopflow.people.access import NotAllowed
 from shopflow.workshop.models import Task, TaskNeed
@@ -131,7 +131,7 @@ def test_another_yes_afterwards_is_told_what_was_said(there):
 def test_a_yes_to_a_replaced_version_is_refused_and_both_are_named(there):
     first, link = offer_cast.sent(there)
     second = offers.copy_as_draft(offer=first, by=there.by)
-    offers.send(offer=second, seen_edition=second.edition, by=there.by)
+    sending.send(offer=second, seen_edition=second.edition, by=there.by)
     with pytest.raises(OtherVersion) as told:
         say_yes(first, link)
     assert (told.value.offer.version, told.value.standing.version) == (1, 2)

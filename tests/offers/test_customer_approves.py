@@ -17,7 +17,7 @@ from shopflow.common import clock, job_runs
 from shopflow.common.models import Job
 from shopflow.offers.frozen import fingerprint_of
 from shopflow.offers.models import Approval, Offer, Option
-from shopflow.offers.services import approving, offers
+from shopflow.offers.services import approving, offers, sending
 from shopflow.photos.models import Photo
 from shopflow.photos.services import add_photo, make_copies
 from shopflow.workshop.models import Task
@@ -207,7 +207,7 @@ def test_the_same_yes_twice_is_one_and_another_is_told(agnes, offer):
 def test_a_yes_to_a_replaced_version_shows_both(there, agnes, offer):
     second = offers.copy_as_draft(offer=offer, by=there.by)
     second.options.filter(position=0).update(price=777)
-    offers.send(offer=second, seen_edition=second.edition, by=there.by)
+    sending.send(offer=second, seen_edition=second.edition, by=there.by)
     answer = agnes.post("/yours/offers/1/", yes(offer))
     words = answer.content.decode()
     assert answer.status_code == 409
@@ -239,7 +239,7 @@ def test_hostile_words_are_shown_as_words(there):
     Offer.objects.update(words=hostile)
     Option.objects.update(name=hostile)
     draft.refresh_from_db()
-    offers.send(offer=draft, seen_edition=draft.edition, by=there.by)
+    sending.send(offer=draft, seen_edition=draft.edition, by=there.by)
     browser = as_customer(there.instrument, by=there.by)
     words = browser.get("/yours/offers/1/").content.decode()
     assert "<script>" not in words

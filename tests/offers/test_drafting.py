@@ -8,8 +8,8 @@ import pytest
 
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Finding
-from shopflow.offers.models import Offer, Option, OptionFinding, Treatment
-from shopflow.offers.services import drafting, offers
+from shopflow.offers.models import Offer, Option, OptionFinding, Scope, Treatment
+from shopflow.offers.services import drafting, offers, sending
 from shopflow.people.access import NotAllowed
 from tests import cast
 
@@ -111,6 +111,27 @@ def test_a_new_version_copies_the_old_one_and_leaves_it_alone(there):
 def test_what_is_mended_already_is_not_offered_again(there):
     Finding.objects.filter(pk=there.findings["hammers"].pk).update(state=Finding.State.MENDED)
     assert "hammers" not in does(offer_cast.draft(there, "rebuilt").options.get())
+
+
+def test_a_scope_that_was_weighed_becomes_an_option(there):
+    bridge, remedy = there.findings["bridge"], there.remedies["bridge"]
+    chosen = [f"{bridge.pk}:{remedy.pk}", f"op:{there.operations['receive'].pk}", "nonsense"]
+    kept = Scope.objects.create(
+        instrument=there.instrument, name="Before the wedding", budget=900, chosen=chosen, made_by=there.by
+    )
+    offer = drafting.draft(instrument=there.instrument, levels=[], scopes=[kept], by=there.by)
+    option = offer.options.get()
+    assert (option.name, option.scope, option.price) == ("Before the wedding", kept, 370)
+    assert {code for code, what in does(option).items() if what != Treatment.LEAVE} == {"bridge"}
+
+
+def test_what_is_unsafe_is_not_left_in_an_offer_that_goes_out(there):
+    offer = drafting.draft(instrument=there.instrument, levels=["own"], by=there.by)
+    assert does(offer.options.get())["bridge"] == Treatment.LEAVE
+    with pytest.raises(Refused, match="matter of safety.*bridge worn"):
+        sending.send(offer=offer, seen_edition=offer.edition, by=there.by)
+    offer.refresh_from_db()
+    assert offer.state == Offer.State.DRAFT
 
 
 def test_an_instrument_without_findings_gets_an_option_of_what_every_job_has(there):

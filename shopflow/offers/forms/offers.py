@@ -19,6 +19,7 @@ from shopflow.offers.frozen import money
 from shopflow.offers.models import Offer, Option, OptionFinding, Scope, Treatment
 from shopflow.offers.services.drafting import Bench
 from shopflow.offers.services.freezing import letter_of
+from shopflow.offers.services.levels import is_required
 from shopflow.offers.services.wording import DraftWords, LeftWords, OptionWords
 
 from .money import MoneyField
@@ -123,6 +124,10 @@ class FindingFields:
     reason: forms.BoundField
     expect: forms.BoundField
     can_wait: forms.BoundField
+
+    @property
+    def is_required(self) -> bool:
+        return is_required(self.one)
 
     @property
     def is_left(self) -> bool:

@@ -44,7 +44,8 @@ class Bench:
     @classmethod
     def of(cls, instrument: Instrument) -> Bench:
         found = by_consequence(one for one in current_findings(instrument) if one.state in OPEN_STATES)
-        return cls(found, _remedies_for(instrument, found), Reckoner.of(instrument))
+        reckoner = Reckoner.of(instrument)
+        return cls(found, _remedies_for(instrument, found, reckoner), reckoner)
 
 
 @transaction.atomic
@@ -188,13 +189,16 @@ def _prices_left(
     return max(Decimal(0), with_it.price - job.price), min(HIGHEST_PRICE, alone.price)
 
 
-def _remedies_for(instrument: Instrument, found: Sequence[CurrentFinding]) -> dict[int, list[Remedy]]:
-    """By finding, the lightest first: those in use that fit this kind of instrument. Two queries."""
+def _remedies_for(
+    instrument: Instrument, found: Sequence[CurrentFinding], reckoner: Reckoner
+) -> dict[int, list[Remedy]]:
+    """By finding, the lightest first: those in use that can be done on this kind of instrument."""
     kinds = {one.kind.pk for one in found if one.kind}
     rows = Remedy.objects.in_use().filter(finding_kind__in=kinds, only_for__in=("", instrument.kind))
     by_kind: dict[int, list[Remedy]] = {}
     for remedy in rows.prefetch_related("operations").order_by("position", "pk"):
-        by_kind.setdefault(remedy.finding_kind_id, []).append(remedy)
+        if any(one.pk in reckoner.operations for one in remedy.operations.all()):
+            by_kind.setdefault(remedy.finding_kind_id, []).append(remedy)
     return {one.pk: by_kind.get(one.kind.pk, []) for one in found if one.kind}
 
 

@@ -128,7 +128,6 @@ def _option(option: Option, place: int, known: _Known) -> dict[str, Any]:
         "mended": [_mended(row) for row in mended],
         "works": [_work(work) for work in option.works.all()],
         "left": [_left(row, known) for row in left],
-        "ride": [_ride(row, known) for row in left if _is_cheap_now(row)],
     }
 
 
@@ -176,11 +175,6 @@ def _is_cheap_now(row: OptionFinding) -> bool:
     )
 
 
-def _ride(row: OptionFinding, known: _Known) -> dict[str, Any]:
-    left = _left(row, known)
-    return {name: left[name] for name in ("name", "now", "later")}
-
-
 def _findings(found: Iterable[CurrentFinding]) -> list[dict[str, Any]]:
     open_ones = [one for one in found if one.state != Finding.State.MENDED]
     photos = _first_photos([one.pk for one in open_ones])
@@ -189,7 +183,7 @@ def _findings(found: Iterable[CurrentFinding]) -> list[dict[str, Any]]:
             "number": one.number,
             "name": one.name,
             "plain": one.plain_words if one.plain_words != one.name else "",
-            "words": one.words,
+            "words": one.words[:1].upper() + one.words[1:],
             "group": one.group.name,
             "severity": SEVERITY[one.severity],
             "sure": CONFIDENCE[Finding.Confidence(one.confidence)],

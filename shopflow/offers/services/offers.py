@@ -1,8 +1,7 @@
-"""From draft to sent, and what may become of an offer besides a yes."""
+"""Beginning an offer, a new version of it, and what may become of it besides a yes."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
@@ -11,8 +10,6 @@ from django.db.models import Max
 
 from shopflow.common import clock, jobs
 from shopflow.common.refusals import Refused
-from shopflow.customers.services import links
-from shopflow.customers.services.links import FreshLink
 from shopflow.instruments.models import Instrument
 from shopflow.offers.models import Offer, Option
 from shopflow.offers.selectors.terms import the_terms
@@ -20,18 +17,9 @@ from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
-from .freezing import freeze
 from .refusals import DraftChanged
 
 MOST_OPTIONS = 4
-
-
-@dataclass(frozen=True, slots=True)
-class Sent:
-    """An offer just sent, and the link that leads to it, whose secret is known only now."""
-
-    offer: Offer
-    fresh: FreshLink
 
 
 @transaction.atomic
@@ -83,28 +71,6 @@ def _copy_option(option: Option, *, into: Offer) -> None:
 
 
 @transaction.atomic
-def send(*, offer: Offer, seen_edition: int, by: Person, for_whom: str = "") -> Sent:
-    """Freeze a draft and make the link to it; the version that waited is replaced and stays readable."""
-    access.require(by, Deed.OFFERS)
-    offer = _held(offer)
-    if offer.state != Offer.State.DRAFT:
-        raise Refused(
-            f"Version {offer.version} is {offer.get_state_display()}; what was sent is not sent again."
-        )
-    if offer.edition != seen_edition:
-        raise DraftChanged(offer)
-    _refuse_unfinished(offer)
-    standing = Offer.objects.filter(instrument=offer.instrument, state=Offer.State.SENT)
-    why = f"replaced by version {offer.version}"
-    standing.update(state=Offer.State.REPLACED, ended_at=clock.now(), ended_why=why)
-    freeze(offer)
-    offer.state, offer.sent_at, offer.sent_by = Offer.State.SENT, clock.now(), by
-    offer.save(update_fields=["frozen", "fingerprint", "state", "sent_at", "sent_by"])
-    fresh = links.make(instrument=offer.instrument, by=by, for_whom=for_whom)
-    return Sent(offer, fresh)
-
-
-@transaction.atomic
 def withdraw(*, offer: Offer, by: Person, why: str) -> None:
     """Take an offer back that waits for its answer, or throw away a draft (it stays in the records)."""
     _end(offer, Offer.State.WITHDRAWN, {Offer.State.SENT, Offer.State.DRAFT}, why=why, by=by)
@@ -120,7 +86,7 @@ def decline(*, offer: Offer, by: Person, why: str) -> None:
 def note_deposit(*, offer: Offer, on: date, by: Person) -> None:
     """The deposit of an approved offer has come in."""
     access.require(by, Deed.OFFERS)
-    offer = _held(offer)
+    offer = held(offer)
     if offer.state != Offer.State.APPROVED:
         raise Refused("A deposit belongs to an offer that was approved.")
     if on > clock.today():
@@ -139,7 +105,7 @@ def ask_for_weeks(offer: Offer, *, by: Person) -> None:
 
 def _end(offer: Offer, state: str, of: set[Offer.State], *, why: str, by: Person) -> None:
     access.require(by, Deed.OFFERS)
-    offer = _held(offer)
+    offer = held(offer)
     if offer.state == state:
         return
     if offer.state not in of:
@@ -150,21 +116,9 @@ def _end(offer: Offer, state: str, of: set[Offer.State], *, why: str, by: Person
     offer.save(update_fields=["state", "ended_at", "ended_why"])
 
 
-def _refuse_unfinished(offer: Offer) -> None:
-    options = list(offer.options.all())
-    if not options:
-        raise Refused("An offer needs at least one option.")
-    if offer.holds_until is None or offer.holds_until < clock.today():
-        given = f"{offer.holds_until:%Y-%m-%d}" if offer.holds_until else "no day"
-        raise Refused(f"“Price holds until” is {given}; allowed is today or later.", field="holds_until")
-    nameless = [option for option in options if not option.name.strip()]
-    if nameless:
-        raise Refused("Each option needs a name.")
-
-
 def held_draft(offer: Offer, seen_edition: int) -> Offer:
     """The draft, held for the one who changes it; refused when it was sent or changed meanwhile."""
-    offer = _held(offer)
+    offer = held(offer)
     if offer.state != Offer.State.DRAFT:
         raise Refused(
             f"Version {offer.version} is {offer.get_state_display()}: make a new version of it instead."
@@ -174,7 +128,8 @@ def held_draft(offer: Offer, seen_edition: int) -> Offer:
     return offer
 
 
-def _held(offer: Offer) -> Offer:
+def held(offer: Offer) -> Offer:
+    """This version, held for the one who changes it, with its instrument and owner."""
     return (
         Offer.objects.select_for_update(of=("self",)).select_related("instrument__customer").get(pk=offer.pk)
     )

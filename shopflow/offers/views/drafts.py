@@ -18,7 +18,7 @@ from shopflow.offers.forms.offers import AddOptionForm, DraftForm, EditionForm, 
 from shopflow.offers.models import Offer, Option, Scope
 from shopflow.offers.selectors import offers as selectors
 from shopflow.offers.selectors.terms import the_terms
-from shopflow.offers.services import drafting, freezing
+from shopflow.offers.services import drafting, freezing, sending
 from shopflow.offers.services import offers as services
 from shopflow.offers.services.refusals import DraftChanged
 from shopflow.offers.services.wording import as_it_stands, save_draft
@@ -102,7 +102,7 @@ def send(request: HttpRequest, number: str, version: int) -> HttpResponse:
         return _preview(request, row, form=form)
     typed = form.cleaned_data
     try:
-        out = services.send(
+        out = sending.send(
             offer=row, seen_edition=typed["edition"], by=me(request), for_whom=typed["for_whom"]
         )
     except Refused as refused:
@@ -118,7 +118,7 @@ def send(request: HttpRequest, number: str, version: int) -> HttpResponse:
     return render(request, "offers/just_sent.html", context)
 
 
-def _mailed(out: services.Sent, address: str, to: str) -> bool:
+def _mailed(out: sending.Sent, address: str, to: str) -> bool:
     if not to:
         return False
     paper = offer_paper.paper_of(out.offer)
