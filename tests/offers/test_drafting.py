@@ -128,7 +128,7 @@ def test_a_scope_that_was_weighed_becomes_an_option(there):
 def test_what_is_unsafe_is_not_left_in_an_offer_that_goes_out(there):
     offer = drafting.draft(instrument=there.instrument, levels=["own"], by=there.by)
     assert does(offer.options.get())["bridge"] == Treatment.LEAVE
-    with pytest.raises(Refused, match="matter of safety.*bridge worn"):
+    with pytest.raises(Refused, match=r"matter of safety.*bridge worn"):
         sending.send(offer=offer, seen_edition=offer.edition, by=there.by)
     offer.refresh_from_db()
     assert offer.state == Offer.State.DRAFT

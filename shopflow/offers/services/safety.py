@@ -10,7 +10,7 @@ from .levels import is_required
 
 
 def refuse_what_is_unsafe(offer: Offer) -> None:
-    """Name every option that leaves what has to be mended for safety, where the library knows how to mend it."""
+    """Name every option that leaves what has to be mended for safety, where a remedy is known."""
     bench = Bench.of(offer.instrument)
     required = {one.pk: one for one in bench.found if is_required(one) and bench.remedies.get(one.pk)}
     left = [
