@@ -20,6 +20,7 @@ from shopflow.readings.parts import Part, Sheet, Sum
 from shopflow.readings.sheets import SHEETS
 from shopflow.workshop.models import Task
 
+from .history import Earlier, earlier_readings, usual_here
 from .lines import Answered, ReadOff, usual_words
 
 LIFTED = {"plate", "lifting", "tipping"}
@@ -60,6 +61,8 @@ class ReadKind:
     kind: ReadingKind
     usual: str
     lines: list[ReadOff]
+    earlier: list[Earlier]
+    usual_here: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,9 +197,17 @@ def _reads(task: Task, sheet: Sheet, units: str) -> list[ReadKind]:
     taken = Reading.objects.filter(sheet__task=task, sheet__kind=sheet.kind)
     for line in taken.select_related("kind", "by", "struck_by").order_by("at", "pk"):
         lines[line.kind_id].append(ReadOff(line, units))
+    kinds = reading_kinds(sheet, task.instrument.kind, also=lines)
+    earlier, here = earlier_readings(task, kinds, units), usual_here(task, kinds, units)
     return [
-        ReadKind(kind, usual_words(kind, units), lines.get(kind.pk, []))
-        for kind in reading_kinds(sheet, task.instrument.kind, also=lines)
+        ReadKind(
+            kind,
+            usual_words(kind, units),
+            lines.get(kind.pk, []),
+            earlier.get(kind.pk, []),
+            here.get(kind.pk, ""),
+        )
+        for kind in kinds
     ]
 
 
