@@ -15,7 +15,7 @@ from shopflow.offers.frozen import fingerprint_of
 from shopflow.offers.models import Approval, Handover, Offer, Option
 from shopflow.offers.selectors.handovers import last_at_it
 from shopflow.offers.selectors.report import report_of
-from shopflow.offers.services import drafting, handovers, leaving, offers
+from shopflow.offers.services import drafting, handovers, leaving, sending
 from shopflow.offers.services.laying_out import lay_out_option
 from shopflow.offers.services.levels import Way
 from shopflow.people.models import Person
@@ -137,7 +137,7 @@ def _agree(piano: Instrument, mended: dict[FindingKind, Remedy], by: Person) -> 
     option.works.exclude(operation__in=done).delete()
     option.save()
     offer.refresh_from_db()
-    sent = offers.send(offer=offer, seen_edition=offer.edition, by=by).offer
+    sent = sending.send(offer=offer, seen_edition=offer.edition, by=by).offer
     approval = Approval.objects.create(
         offer=sent,
         option=sent.options.get(),
