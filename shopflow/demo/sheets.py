@@ -74,7 +74,16 @@ FILLED = {
             ("crack-length", "before", "crack 1", "240"),
             ("crack-open", "before", "crack 1", "0,4"),
             ("wood-moisture", "after", "treble, middle", "6,0"),
-        )
+        ),
+        (
+            ("shim", {"temp_c": "33", "rh": "27"}),
+            (
+                "panel",
+                {"width_mm": "1380", "species": "spruce, Sitka", "direction": "radial", "from_percent": "5,8",
+                 "dry_temp_c": "21", "dry_rh": "30", "damp_temp_c": "22", "damp_rh": "62"},
+            ),
+            ("crown", {"chord_mm": "1200", "rise_mm": "3,5"}),
+        ),
     ),
     "strings": Filled(
         (
@@ -82,14 +91,16 @@ FILLED = {
             ("pin-torque", "before", "tenor, pin 3", "7,2"),
             ("pin-torque", "before", "treble, pin 2", "4,1"),
             ("coil-height", "during", "tenor", "4,8"),
-        )
+        ),
+        (("pitch-raise", {"full_tension_n": "163000", "from_cents": "-38", "aims_cents": "8 0"}),),
     ),
     "action": Filled(
         (
             ("centre-swings", "before", "hammers, note 40", "1"),
             ("centre-swings", "after", "hammers, note 40", "5"),
             ("key-side-play", "before", "note 44", "0,5"),
-        )
+        ),
+        (("lead", {"lower_by_g": "6", "lead_at_mm": "130", "felt_at_mm": "210"}),),
     ),
 }  # fmt: skip
 

@@ -42,7 +42,7 @@ def answer(given: Given) -> Outcome:
             Output("shape", "The board is", "crowned" if rise > 0 else "hollow"),
             Output("radius_mm", "Radius", radius, RADIUS),
             Output(
-                "longer_mm", "Along the wood it is longer than the thread by", arc - given["chord_mm"], RISE
+                "longer_mm", "The wood is longer by", arc - given["chord_mm"], RISE
             ),
         ],
         notes=notes,
