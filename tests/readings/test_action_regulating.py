@@ -13,7 +13,7 @@ from shopflow.readings.services import touch as services
 
 from .test_action_touch import TouchCast
 
-HOME = "/instruments/214/regulating/"
+HOME = "/instruments/214/touch/regulating/"
 
 
 class RegulatingTests(TouchCast, TestCase):

@@ -4,11 +4,14 @@ import pytest
 from django.test import TestCase
 
 from shopflow.compute.errors import ComputeError
+from shopflow.photos.models import Photo, PhotoMark
+from shopflow.photos.services import add_photo
 from shopflow.readings.models import Computed
 from shopflow.readings.services import scale as scales
 from shopflow.readings.sheets import SHEETS
 from shopflow.readings.sums import crown, lead, panel, pitch_raise, shim
 from tests import cast
+from tests.photos import pictures
 
 from .scale_cast import FACTS, treble
 
@@ -132,6 +135,25 @@ class SheetTests(TestCase):
         total = sum(line.load_n for line in scales.reckoned(scale, scale.notes.all()).notes)
         assert f"{total:,.0f} N" in page
         assert f'value="{total:.0f}"' in page, "the pitch raise begins with the pull of the scale"
+
+    def test_cracks_that_are_numbered_on_a_photo_stand_on_the_soundboard_sheet(self):
+        photo = add_photo(
+            instrument=self.piano,
+            file=pictures.file(pictures.jpeg()),
+            role=Photo.Role.FOUND,
+            caption="board from the back",
+            by=self.manager,
+        )
+        for number, kind in ((1, "crack"), (2, "rib"), (3, "other")):
+            PhotoMark.objects.create(
+                photo=photo, number=number, kind=kind, x=0.5, y=0.5, length_mm=240, by=self.manager
+            )
+        self.client.force_login(self.hands["soundboard"])
+        page = self.client.get(self.url("soundboard")).content.decode()
+        assert "crack 1, 240 mm" in page
+        assert "rib 2, 240 mm" in page
+        assert "something else 3" not in page
+        assert f"/photos/{photo.key}/marks/" in page
 
     def test_sums_are_worked_out_and_kept_once(self):
         for kind, code, typed in (

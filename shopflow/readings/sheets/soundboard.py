@@ -10,6 +10,7 @@ from shopflow.people.models import Person
 from shopflow.readings.parts import Part, Sheet
 from shopflow.readings.selectors.air import AirLine, latest_air
 from shopflow.readings.selectors.bearing import belly_of
+from shopflow.readings.selectors.marked import marked_photos
 from shopflow.readings.sums import crown, panel, shim
 from shopflow.workshop.models import Task
 
@@ -23,6 +24,10 @@ def _bearing(task: Task, viewer: Person) -> dict[str, Any]:
     return {"belly": belly_of(task.instrument, the_shop().units)}
 
 
+def _marks(task: Task, viewer: Person) -> dict[str, Any]:
+    return {"photos": marked_photos(task.instrument)}
+
+
 SHEET = Sheet(
     kind=SheetKind.SOUNDBOARD,
     parts=(
@@ -31,7 +36,7 @@ SHEET = Sheet(
         panel.SUM,
         crown.SUM,
         Part("bearing", "Bearing, section by section", "readings/_part_bearing.html", _bearing),
-        Part("marks", "Cracks and ribs on a photo", "readings/_part_marks.html"),
+        Part("marks", "Cracks and ribs on a photo", "readings/_part_marks.html", _marks),
     ),
     read_groups=("board", "ribs", "bridges"),
     cautions=("wood-dust", "plate"),

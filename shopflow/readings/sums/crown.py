@@ -41,9 +41,7 @@ def answer(given: Given) -> Outcome:
         outputs=[
             Output("shape", "The board is", "crowned" if rise > 0 else "hollow"),
             Output("radius_mm", "Radius", radius, RADIUS),
-            Output(
-                "longer_mm", "The wood is longer by", arc - given["chord_mm"], RISE
-            ),
+            Output("longer_mm", "The wood is longer by", arc - given["chord_mm"], RISE),
         ],
         notes=notes,
     )

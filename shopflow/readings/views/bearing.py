@@ -34,6 +34,7 @@ def bearing(request: HttpRequest, number: str) -> HttpResponse:
         first = {
             name: request.GET.get(name, "")[:20] for name in ("phase", "section") if request.GET.get(name)
         }
+        first.setdefault("section", _unread(instrument, units))
         return _page(request, instrument, BearingForm(units=units, initial=_usual(units) | first))
     require_write(me(request), SheetKind.SOUNDBOARD)
     form = BearingForm(request.POST, units=units)
@@ -69,6 +70,12 @@ def _doubts(form: BearingForm) -> list[str]:
         if abs(angle) > POSSIBLE_DEG:
             out.append(f"{side.capitalize()} {angle:.1f}°; what was read on boards lies between -2 and 3°.")
     return out
+
+
+def _unread(instrument: Instrument, units: str) -> str:
+    """The first section that nobody has read before the work; the first of all where all were."""
+    sections = belly_of(instrument, units).sections
+    return next((each.name for each in sections if each.before is None), sections[0].name)
 
 
 def _following(instrument: Instrument, units: str, section: str) -> str:
