@@ -15,7 +15,7 @@ from shopflow.common import clock
 from shopflow.people.models import Person
 from shopflow.people.taps import TapIn
 from shopflow.readings.measures import PERCENT, TEMPERATURE, quantity_of, read_measure
-from shopflow.readings.selectors.sheet import cautions_of
+from shopflow.readings.selectors.which import cautions_of
 from shopflow.readings.services import air, cautions, cures, sheets
 from shopflow.readings.sheets import SHEETS
 from shopflow.workshop.models import Task

@@ -257,6 +257,23 @@ def test_a_stage_changed_behind_the_ledgers_back_is_named_and_mended(capsys):
 
 
 @pytest.mark.django_db
+def test_a_rest_changed_behind_the_ledgers_back_is_named_and_mended(capsys):
+    maud = cast.manager()
+    task = cast.task(cast.operation(), on=cast.instrument(by=maud), by=maud)
+    Task.objects.filter(pk=task.pk).update(least_rest_hours=48)
+    cast.walk(task, by=maud, until="hardening")
+    task.refresh_from_db()
+    right = task.earliest_touch
+    Task.objects.filter(pk=task.pk).update(earliest_touch=clock.now())
+    with pytest.raises(CommandError, match="1 difference"):
+        call_command("check_ledger")
+    assert "stored earliest touch" in capsys.readouterr().out
+    call_command("check_ledger", "--mend")
+    task.refresh_from_db()
+    assert task.earliest_touch == right
+
+
+@pytest.mark.django_db
 def test_a_passage_date_changed_behind_the_ledgers_back_is_named():
     maud = cast.manager()
     piano = cast.instrument(by=maud)

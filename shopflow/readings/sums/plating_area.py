@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from shopflow.common.forms import NoteField
 from shopflow.readings.forms.fields import SumForm
 from shopflow.readings.forms.sizes import area_m2
-from shopflow.readings.measures import SMALL_AREA, NotAMeasure
+from shopflow.readings.measures import LENGTH, SMALL_AREA, NotAMeasure
 from shopflow.readings.parts import Given, Outcome, Output, Sum
 
 VERSION = "area 1"
@@ -19,11 +19,14 @@ CM2_PER_M2 = 10_000
 
 class PlatingAreaForm(SumForm):
     parts = NoteField(
-        label="Parts, one a line",
         max_length=2000,
         rows=5,
         help_text="name: length × width × faces, as “pedal: 230 x 60 x 2”; edges count on thick parts",
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["parts"].label = f"Parts, one a line, in {LENGTH.unit(self.units).name}"
 
     def clean_parts(self) -> str:
         self.areas: dict[str, float] = {}

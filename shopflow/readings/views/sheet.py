@@ -20,7 +20,9 @@ from shopflow.people.taps import TapIn
 from shopflow.readings.forms.sheet import CureForm, ReadingForm, StrikeForm
 from shopflow.readings.models import Computed, Reading
 from shopflow.readings.parts import Sum
-from shopflow.readings.selectors.sheet import cautions_of, kinds_for, open_sheet, reading_kinds
+from shopflow.readings.selectors.reads import reading_kinds
+from shopflow.readings.selectors.sheet import open_sheet
+from shopflow.readings.selectors.which import cautions_of, kinds_for
 from shopflow.readings.services import cautions as cautions_service
 from shopflow.readings.services import cures, sheets
 from shopflow.readings.sheets import SHEETS

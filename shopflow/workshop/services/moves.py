@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import transaction
@@ -175,19 +175,27 @@ def _write(
 
 @transaction.atomic
 def projection_differences(*, mend: bool = False) -> list[str]:
-    """Rebuild each task's stage from the ledger and name every task whose stored stage differs."""
-    last_target: dict[int, int] = {}
-    since: dict[int, Any] = {}
-    for task_id, target_id, at in Move.objects.order_by("pk").values_list(
-        "task_id", "target_id", "recorded_at"
-    ):
-        last_target[task_id], since[task_id] = target_id, at
+    """Tell stage, since when and earliest touch of each task from the ledger; name those stored otherwise."""
+    last: dict[int, tuple[int, datetime]] = {
+        task: (target, at)
+        for task, target, at in Move.objects.order_by("pk").values_list("task", "target", "recorded_at")
+    }
+    stages = {stage.pk: stage for stage in Stage.objects.order_by()}
+    resting = [task for task, (stage, _) in last.items() if stages[stage].kind == Stage.Kind.RESTING]
+    began = order.stays_began(Task.objects.filter(pk__in=resting))
     wrong = []
     for task in Task.objects.select_related("instrument", "stage").iterator():
-        stage_id = last_target.get(task.pk, task.path[0])
-        at = since.get(task.pk, task.created_at)
+        stage_id, at = last.get(task.pk, (task.path[0], task.created_at))
+        touch = order.earliest_touch(
+            stages[stage_id], since=began.get(task.pk, at), least_hours=task.least_rest_hours
+        )
         if (task.stage_id, task.stage_since) != (stage_id, at):
             wrong.append(f"{task}: stored stage {task.stage_id}, ledger says {stage_id}")
-            if mend:
-                Task.objects.filter(pk=task.pk).update(stage_id=stage_id, stage_since=at)
+        elif task.earliest_touch != touch:
+            wrong.append(f"{task}: stored earliest touch {task.earliest_touch}, ledger says {touch}")
+        else:
+            continue
+        if mend:
+            told = {"stage_id": stage_id, "stage_since": at, "earliest_touch": touch}
+            Task.objects.filter(pk=task.pk).update(**told)
     return wrong
