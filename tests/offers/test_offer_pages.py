@@ -12,7 +12,7 @@ from django.test import Client
 
 from shopflow.common import clock
 from shopflow.customers.models import PrivateLink
-from shopflow.offers.models import Approval, Offer, Option, OptionFinding, Treatment
+from shopflow.offers.models import Approval, LaidOut, Offer, Option, OptionFinding, Treatment
 from shopflow.workshop.models import Task
 from tests import cast
 
@@ -354,3 +354,35 @@ def test_hands_and_strangers_see_no_offer(there):
         browser.force_login(who)
         for url in ("/offers/", "/instruments/214/offers/", "/instruments/214/offers/1/"):
             assert browser.get(url).status_code == 403
+
+
+def test_work_is_added_by_hand_for_what_the_library_does_not_know(maud, there):
+    offer = offer_cast.draft(there, "keep-going")
+    option, smell = offer.options.get(), there.findings["smell"]
+    at, hammers = f"o{option.pk}", there.operations["hammers"]
+    alone = maud.post("/instruments/214/offers/1/", form_of(offer, **{f"{at}-f{smell.pk}-do": "hand"}))
+    assert alone.status_code == 422
+    assert "add the work by which" in alone.content.decode()
+    sent = form_of(offer, **{f"{at}-f{smell.pk}-do": "hand", f"{at}-more": str(hammers.pk)})
+    assert [maud.post("/instruments/214/offers/1/", sent).status_code for _ in range(2)] == [302, 302]
+    row = OptionFinding.objects.get(option=option, finding=smell)
+    assert (row.treatment, row.remedy) == (Treatment.REPAIR, None)
+    option.refresh_from_db()
+    assert option.price == 460
+    send(maud)
+    typed = {"option": option.pk, "typed_name": "Agnes", "signed_on": clock.today().isoformat()}
+    maud.post("/instruments/214/offers/1/yes/", typed)
+    tied = LaidOut.objects.get(finding=smell)
+    assert tied.task.operation == hammers
+
+
+def test_work_added_by_hand_is_taken_out_again(maud, there):
+    offer = offer_cast.draft(there, "keep-going")
+    option, hammers = offer.options.get(), there.operations["hammers"]
+    maud.post("/instruments/214/offers/1/", form_of(offer, **{f"o{option.pk}-more": str(hammers.pk)}))
+    offer.refresh_from_db()
+    assert option.works.filter(operation=hammers, by_hand=True).exists()
+    maud.post("/instruments/214/offers/1/", form_of(offer, **{f"o{option.pk}-drop": str(hammers.pk)}))
+    assert not option.works.filter(operation=hammers).exists()
+    option.refresh_from_db()
+    assert option.price == 370

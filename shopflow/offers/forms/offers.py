@@ -24,7 +24,7 @@ from shopflow.offers.services.wording import DraftWords, LeftWords, OptionWords
 
 from .money import MoneyField
 
-LEAVE = "leave"
+LEAVE, BY_HAND = "leave", "hand"
 KEY = r"^[A-Za-z0-9_\-]{8,64}\Z"
 
 
@@ -140,6 +140,14 @@ class OptionForm(forms.Form):
     name = LineField(label="Name", max_length=80)
     words = NoteField(label="In a sentence or two", max_length=1000, required=False, rows=2)
     position = forms.IntegerField(label="Place", min_value=1, max_value=9, required=False)
+    more = forms.ChoiceField(
+        label="Add work by hand",
+        required=False,
+        help_text="Beside what the remedies take; it comes with what opens and closes it.",
+    )
+    drop = forms.MultipleChoiceField(
+        label="Added by hand: take out", required=False, widget=forms.CheckboxSelectMultiple
+    )
     price = MoneyField(label="Another price", required=False)
     price_reason = LineField(label="Why another price", max_length=200, required=False)
     price_low = MoneyField(label="Range from", required=False)
@@ -150,6 +158,8 @@ class OptionForm(forms.Form):
         self.rows = {row.finding_id: row for row in option.findings.all()}
         super().__init__(data, prefix=f"o{option.pk}", initial=self._initial())
         self.fields["price"].help_text = f"Empty: what the sums come to, {money(option.reckoned, sign)}."
+        self.added = {work.operation_id: work.operation.name for work in option.works.all() if work.by_hand}
+        self._offer_work()
         for one in bench.found:
             self._add_fields(one, bench.remedies.get(one.pk, []))
 
@@ -165,11 +175,33 @@ class OptionForm(forms.Form):
             "price_high": option.price_high,
         }
 
+    def _offer_work(self) -> None:
+        """The catalogue's operations by department; what is in it already is no mistake, and added once."""
+        by_bench: dict[str, list[tuple[str, str]]] = {}
+        for pk, one in self.bench.reckoner.operations.items():
+            by_bench.setdefault(one.department.name, []).append((str(pk), one.name))
+        more: Any = self.fields["more"]
+        more.choices = [("", "nothing more"), *by_bench.items()]
+        if self.added:
+            drop: Any = self.fields["drop"]
+            drop.choices = [(str(pk), name) for pk, name in self.added.items()]
+        else:
+            del self.fields["drop"]
+
+    def _wanted_work(self) -> frozenset[int]:
+        more, dropped = self.cleaned_data["more"], set(self.cleaned_data.get("drop") or [])
+        kept = {pk for pk in self.added if str(pk) not in dropped}
+        return frozenset(kept | ({int(more)} if more else set()))
+
     def _add_fields(self, one: CurrentFinding, remedies: Iterable[Remedy]) -> None:
         row = self.rows.get(one.pk)
         left = row if row is not None and row.treatment == Treatment.LEAVE else None
-        ways = [(LEAVE, "leave as found"), *((str(remedy.pk), remedy.name) for remedy in remedies)]
-        chosen = str(row.remedy_id) if row is not None and row.remedy_id else LEAVE
+        ways = [
+            (LEAVE, "leave as found"),
+            *((str(remedy.pk), remedy.name) for remedy in remedies),
+            (BY_HAND, "mended by the work added by hand"),
+        ]
+        chosen = LEAVE if row is None or left else str(row.remedy_id or BY_HAND)
         name = f"Finding {one.number}"
         fields: dict[str, forms.Field] = {
             "do": forms.ChoiceField(label=f"{name}, what we do", choices=ways, initial=chosen),
@@ -216,9 +248,11 @@ class OptionForm(forms.Form):
             price_high=typed["price_high"],
             position=(typed["position"] or self.option.position + 1) - 1,
             remedies={
-                one.pk: None if typed[f"f{one.pk}-do"] == LEAVE else int(typed[f"f{one.pk}-do"])
+                one.pk: int(done) if (done := typed[f"f{one.pk}-do"]) not in (LEAVE, BY_HAND) else None
                 for one in self.bench.found
             },
+            by_hand=frozenset(one.pk for one in self.bench.found if typed[f"f{one.pk}-do"] == BY_HAND),
+            added=self._wanted_work(),
             left={
                 one.pk: LeftWords(
                     typed[f"f{one.pk}-reason"] or Finding.Reason.MONEY,

@@ -113,6 +113,9 @@ class OptionWork(models.Model):
     price = models.DecimalField(max_digits=9, decimal_places=2, validators=MONEY)
     position = models.PositiveSmallIntegerField(default=0)
 
+    # Added by the estimator, whatever the remedies need: findings in own words are mended by such work.
+    by_hand = models.BooleanField(default=False)
+
     class Meta:
         ordering = ["option", "position", "pk"]
         constraints = [

@@ -52,9 +52,9 @@ class Reckoner:
     def terms(self) -> Terms:
         return self.prices.terms
 
-    def job(self, remedies: Iterable[Remedy]) -> Job:
-        """The whole job for these remedies, with what is part of every job."""
-        own = [one.pk for remedy in remedies for one in remedy.operations.all()]
+    def job(self, remedies: Iterable[Remedy], added: Iterable[int] = ()) -> Job:
+        """The whole job for these remedies and operations, with what is part of every job."""
+        own = [*added, *(one.pk for remedy in remedies for one in remedy.operations.all())]
         return self._priced(self.with_what_they_need(own))
 
     def with_what_they_need(self, own: Iterable[int]) -> list[Operation]:

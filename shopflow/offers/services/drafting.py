@@ -133,14 +133,19 @@ def remedies_of_scope(scope: Scope, remedies: Mapping[int, list[Remedy]]) -> Ite
 
 def fill_rows(option: Option, way: Way, bench: Bench) -> None:
     """Works, findings and sums of an option for this choice; what was typed about what is left stays."""
-    job = bench.reckoner.job(way.remedies.values())
+    job = bench.reckoner.job(way.remedies.values(), way.added)
     was_reckoned = option.price == option.reckoned
     typed = {row.finding_id: row for row in option.findings.filter(treatment=Treatment.LEAVE)}
     option.works.all().delete()
     option.findings.all().delete()
     OptionWork.objects.bulk_create(
         OptionWork(
-            option=option, operation=line.operation, hours=line.hours, cost=line.cost, price=line.price
+            option=option,
+            operation=line.operation,
+            hours=line.hours,
+            cost=line.cost,
+            price=line.price,
+            by_hand=line.operation.pk in way.added,
         )
         for line in job.lines
     )
@@ -163,6 +168,8 @@ def _row(option: Option, way: Way, one: CurrentFinding, bench: Bench, job: Job) 
     if remedy is not None:
         kind = Treatment.REPLACE if remedy.kind == Remedy.Kind.REPLACE else Treatment.REPAIR
         return OptionFinding(option=option, finding=one.first, treatment=kind, remedy=remedy)
+    if one.pk in way.by_hand:
+        return OptionFinding(option=option, finding=one.first, treatment=Treatment.REPAIR)
     now, later = _prices_left(one, way, bench, job)
     return OptionFinding(
         option=option,
@@ -184,7 +191,7 @@ def _prices_left(
     if not fitting:
         return None, None
     lightest = fitting[0]
-    with_it = bench.reckoner.job([*way.remedies.values(), lightest])
+    with_it = bench.reckoner.job([*way.remedies.values(), lightest], way.added)
     alone = bench.reckoner.job([lightest])
     return max(Decimal(0), with_it.price - job.price), min(HIGHEST_PRICE, alone.price)
 

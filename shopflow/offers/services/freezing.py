@@ -146,7 +146,7 @@ def _work(work: Any) -> str:
 
 
 def _mended(row: OptionFinding) -> dict[str, Any]:
-    how = row.remedy.name if row.remedy else row.get_treatment_display()
+    how = row.remedy.name if row.remedy else "put right by the work listed below"
     return {"number": row.finding.number, "name": row.finding.name, "how": how}
 
 

@@ -31,7 +31,8 @@ def lay_out_option(approval: Approval, *, hand: Person) -> None:
         tasks[task.operation_id or 0] = task
     rows = list(option.findings.select_related("finding", "remedy").prefetch_related("remedy__operations"))
     sold = {one.pk for one in operations}
-    _tie(option, rows, {pk: task for pk, task in tasks.items() if pk in sold})
+    by_hand = [work.operation_id for work in works if work.by_hand]
+    _tie(option, rows, {pk: task for pk, task in tasks.items() if pk in sold}, by_hand)
     for row in rows:
         if row.finding.state not in _DECIDED:
             _settle(row, approval)
@@ -82,16 +83,18 @@ def _add(instrument: Instrument, operations: Sequence[Operation], *, hand: Perso
     return layout.lay_out(instrument=instrument, operations=operations, by=hand)
 
 
-def _tie(option: Option, rows: Sequence[OptionFinding], tasks: dict[int, Task]) -> None:
+def _tie(
+    option: Option, rows: Sequence[OptionFinding], tasks: dict[int, Task], by_hand: Sequence[int]
+) -> None:
     """Each task to the findings that it mends; what opens and closes the piano to the option alone."""
     ties, tied = list[LaidOut](), set[int]()
     for row in rows:
-        if row.treatment == Treatment.LEAVE or row.remedy is None:
+        if row.treatment == Treatment.LEAVE:
             continue
-        for operation in row.remedy.operations.all():
-            if operation.pk in tasks:
-                ties.append(LaidOut(task=tasks[operation.pk], finding=row.finding, option=option))
-                tied.add(operation.pk)
+        for pk in [one.pk for one in row.remedy.operations.all()] if row.remedy else by_hand:
+            if pk in tasks:
+                ties.append(LaidOut(task=tasks[pk], finding=row.finding, option=option))
+                tied.add(pk)
     ties += [LaidOut(task=task, option=option) for pk, task in tasks.items() if pk not in tied]
     LaidOut.objects.bulk_create(ties)
 

@@ -26,6 +26,9 @@ class Way:
     name: str
     words: str
     remedies: Mapping[int, Remedy]
+    # Operations that the estimator added, and the findings that they mend without a remedy of the library.
+    added: frozenset[int] = frozenset()
+    by_hand: frozenset[int] = frozenset()
 
 
 WORDS = {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import ROUND_CEILING, Decimal
@@ -12,7 +12,7 @@ from django.db import transaction
 from shopflow.catalogue.models import Remedy
 from shopflow.common.refusals import Refused
 from shopflow.offers.frozen import money
-from shopflow.offers.models import Offer, Option, Treatment
+from shopflow.offers.models import Offer, Option, OptionFinding, Treatment
 from shopflow.offers.selectors.terms import the_terms
 from shopflow.offers.selectors.whole_job import HIGHEST_PRICE
 from shopflow.people import access
@@ -46,6 +46,8 @@ class OptionWords:
     price_high: Decimal | None = None
     position: int = 0
     remedies: Mapping[int, int | None] = field(default_factory=dict)
+    by_hand: frozenset[int] = frozenset()
+    added: frozenset[int] = frozenset()
     left: Mapping[int, LeftWords] = field(default_factory=dict)
 
 
@@ -84,7 +86,7 @@ def save_draft(*, offer: Offer, wanted: DraftWords, seen_edition: int, by: Perso
 
 def as_it_stands(offer: Offer) -> DraftWords:
     """A draft as it is kept, in the shape in which it is typed."""
-    options = offer.options.prefetch_related("findings")
+    options = offer.options.prefetch_related("findings", "works")
     return DraftWords(
         words=offer.words,
         value_words=offer.value_words,
@@ -106,6 +108,8 @@ def _option_as_it_stands(option: Option) -> OptionWords:
         price_high=option.price_high,
         position=option.position,
         remedies={row.finding_id: row.remedy_id for row in rows},
+        by_hand=_by_hand(rows),
+        added=_added(option),
         left={
             row.finding_id: LeftWords(row.reason, row.consequence, row.can_wait)
             for row in rows
@@ -117,10 +121,14 @@ def _option_as_it_stands(option: Option) -> OptionWords:
 def _save_option(option: Option, words: OptionWords, bench: Bench, *, recommended: bool) -> None:
     option.name, option.words, option.position = words.name, words.words, words.position
     option.is_recommended = recommended
-    before = {row.finding_id: row.remedy_id for row in option.findings.all()}
+    rows = list(option.findings.all())
+    before = {row.finding_id: row.remedy_id for row in rows if row.remedy_id}
     chosen = _remedies(words, bench)
-    if {pk: remedy.pk for pk, remedy in chosen.items()} != {pk: one for pk, one in before.items() if one}:
-        fill_rows(option, Way(option.level, option.name, option.words, chosen), bench)
+    _check_by_hand(words, bench)
+    wanted = {pk: remedy.pk for pk, remedy in chosen.items()}, words.by_hand, words.added
+    if wanted != (before, _by_hand(rows), _added(option)):
+        way = Way(option.level, option.name, option.words, chosen, words.added, words.by_hand)
+        fill_rows(option, way, bench)
     _price(option, words)
     option.save()
     for row in option.findings.filter(treatment=Treatment.LEAVE, finding__in=list(words.left)):
@@ -141,6 +149,26 @@ def _remedies(words: OptionWords, bench: Bench) -> dict[int, Remedy]:
             raise Refused(f"This remedy is not for “{one.name}”.")
         chosen[one.pk] = fitting[0]
     return chosen
+
+
+def _by_hand(rows: Iterable[OptionFinding]) -> frozenset[int]:
+    """The findings that are mended without a remedy of the library."""
+    return frozenset(
+        row.finding_id for row in rows if row.treatment != Treatment.LEAVE and row.remedy_id is None
+    )
+
+
+def _added(option: Option) -> frozenset[int]:
+    return frozenset(work.operation_id for work in option.works.all() if work.by_hand)
+
+
+def _check_by_hand(words: OptionWords, bench: Bench) -> None:
+    strange = words.added - bench.reckoner.operations.keys()
+    if strange:
+        raise Refused(f"“{words.name}”: this work is not done on this kind of instrument.")
+    nameless = [one.name for one in bench.found if one.pk in words.by_hand]
+    if nameless and not words.added:
+        raise Refused(f"“{words.name}”: add the work by which “{nameless[0]}” is mended.")
 
 
 def _price(option: Option, words: OptionWords) -> None:
