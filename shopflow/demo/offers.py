@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from decimal import Decimal
 from math import ceil
+from typing import Any
 
 from django.db.models import Count, Q, QuerySet
 
@@ -121,7 +122,12 @@ def _approve(tale: Tale, out: sending.Sent, by: Person) -> None:
     offer, customer = out.offer, out.offer.instrument.customer
     option = list(offer.options.all())[tale.approved]
     name = customer.name if customer else "the owner"
-    yes = {"offer": offer, "option_id": option.pk, "typed_name": name, "fingerprint": offer.fingerprint}
+    yes: dict[str, Any] = {
+        "offer": offer,
+        "option_id": option.pk,
+        "typed_name": name,
+        "fingerprint": offer.fingerprint,
+    }
     with _days_ago(tale.days_ago - 4, offer.instrument):
         if tale.outcome == "on paper":
             approving.enter_approval(**yes, signed_on=clock.today(), by=by)
