@@ -8,10 +8,13 @@ from django.test import TestCase
 from django.test.utils import CaptureQueriesContext
 
 from shopflow.common.refusals import Refused
+from shopflow.offers.selectors.before_after import before_and_after
 from shopflow.people.access import NotAllowed
 from shopflow.readings.keyboard_picture import keyboards
 from shopflow.readings.models import KeyWeight
+from shopflow.readings.selectors.told import lines_for_report
 from shopflow.readings.selectors.touch import lead_lines, weighed
+from shopflow.readings.services import bearing
 from shopflow.readings.services import touch as services
 from shopflow.readings.touch_words import odd_in_words
 from tests import cast
@@ -112,6 +115,25 @@ class KeyTests(TouchCast, TestCase):
         self.client.force_login(self.hand)
         for phase, note in (("before", 0), ("before", 89), ("never", 1), ("during", 1)):
             assert self.client.get(self.url(phase, note)).status_code == 404
+
+
+class ReportTests(TouchCast, TestCase):
+    def test_the_report_that_goes_home_tells_what_was_read_after_the_work(self):
+        self.weigh(1, down=70, up=30)
+        assert lines_for_report(self.piano) == []
+        self.weigh(1, phase="after")
+        services.begin_values(instrument=self.piano, by=self.hand)
+        dip = self.piano.regulating_values.get(code="dip")
+        services.read_sample(value=dip, phase="after", note=1, read_mm=10.2, by=self.hand)
+        read = {"front_over_mm": 100, "back_over_mm": 50, "back_mm": 0, "section": "bass", "by": self.manager}
+        for phase, front in (("before", 0), ("after", 1.75)):
+            bearing.read_bearing(instrument=self.piano, phase=phase, front_mm=front, **read)
+        assert [tuple(line.values()) for line in before_and_after(self.piano)] == [
+            ("Balance weight", "mean of 1 keys", "50.0 g", "40.0 g", "38 to 40 g"),
+            ("Friction of the keys", "mean of 1 keys", "20.0 g", "12.0 g", "10 to 15 g"),
+            ("Key dip", "1 sample notes", "–", "10.20 mm", "aim 10.25 mm ± 0.25"),
+            ("Bearing, net", "bass", "0.00°", "1.00°", ""),
+        ]
 
 
 class PictureTests(TouchCast, TestCase):

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from shopflow.catalogue.models import ReadingKind
 from shopflow.instruments.models import Instrument, SurveyReading
 from shopflow.readings.models import Phase, Reading
+from shopflow.readings.selectors.told import lines_for_report
 
 # With more places than this a kind is told as a span and not place by place.
 PLACES_TOLD = 4
@@ -46,7 +47,7 @@ class OfKind:
 
 
 def before_and_after(instrument: Instrument) -> list[dict[str, str]]:
-    """A line for each kind and place with a value after the work; two queries."""
+    """A line for each kind and place with a value after the work; six queries."""
     found: dict[int, OfKind] = {}
     by_survey = SurveyReading.objects.filter(survey__instrument=instrument, taken_back_at=None)
     for row in by_survey.select_related("kind").order_by("at", "pk"):
@@ -60,7 +61,7 @@ def before_and_after(instrument: Instrument) -> list[dict[str, str]]:
             one.after[reading.place] = reading.value
     told = [one for one in found.values() if one.after]
     told.sort(key=lambda one: (one.kind.position, one.kind.code))
-    return [line for one in told for line in one.lines()]
+    return [*(line for one in told for line in one.lines()), *lines_for_report(instrument)]
 
 
 def usual_words(kind: ReadingKind) -> str:

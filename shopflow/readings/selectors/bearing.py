@@ -95,6 +95,14 @@ def belly_of(instrument: Instrument, units: str) -> Belly:
     return Belly(sections, scale, earlier)
 
 
+def bearings_alone(instrument: Instrument) -> dict[str, tuple[Bearing | None, Bearing | None]]:
+    """Before and after by section, without the scale. One query."""
+    rows = list(instrument.bearings.filter(struck_at=None).order_by("pk"))
+    names = dict.fromkeys(row.section for row in rows)
+    sections = [_section(name, rows, {}) for name in names]
+    return {each.name: (each.before, each.after) for each in sections}
+
+
 def _pulls(scale: Reckoned | None) -> dict[str, tuple[float, ...]]:
     """The pull of every string, by section."""
     pulls: dict[str, tuple[float, ...]] = {}

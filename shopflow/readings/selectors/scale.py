@@ -131,6 +131,11 @@ class Reckoned:
         return out
 
     @property
+    def first_missing(self) -> int:
+        """Where entering goes on; at the first note when all are there."""
+        return self.missing[0][0] if self.missing else 1
+
+    @property
     def breaks(self) -> list[Break]:
         return self.figures.breaks if self.figures else []
 
