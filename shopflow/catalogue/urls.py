@@ -2,13 +2,24 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from .views import departments, notes, operations, routes, shop, stages
+from .views import conditions, departments, money, notes, operations, routes, shop, stages
 
 app_name = "catalogue"
 
 urlpatterns: list[URLPattern] = [
     path("", shop.set_up, name="set-up"),
     path("shop/", shop.shop, name="shop"),
+    path("terms/", money.terms, name="terms"),
+    path("what-counts/", money.what_counts, name="what-counts"),
+    path("materials/", money.materials, name="materials"),
+    path("materials/<slug:code>/", money.material, name="material"),
+    path("findings/", conditions.findings, name="findings"),
+    path("new-finding/", conditions.new_finding, name="new-finding"),
+    path("findings/<slug:code>/", conditions.finding, name="finding"),
+    path("findings/<slug:code>/new-remedy/", conditions.new_remedy, name="new-remedy"),
+    path("findings/<slug:code>/<slug:button>/", conditions.finding_button, name="finding-button"),
+    path("remedies/<slug:code>/", conditions.remedy, name="remedy"),
+    path("remedies/<slug:code>/<slug:button>/", conditions.remedy_button, name="remedy-button"),
     path("departments/", departments.departments, name="departments"),
     path("new-department/", departments.new_department, name="new-department"),
     path("departments/<slug:code>/", departments.department, name="department"),

@@ -247,7 +247,7 @@ def test_a_retired_operation_is_left_out_of_routes_while_its_tasks_go_on(office,
 def test_the_pages_ask_a_fixed_number_of_questions(office, trade, django_assert_num_queries):
     with django_assert_num_queries(6):  # session, person, shop, count, list, departments
         office.get(LIST)
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(14):
         office.get(page_of("final-check"))
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(14):
         office.get(page_of("receive"))

@@ -20,8 +20,11 @@ def address(pattern):
         "step": "A",
         "caution": "lead",
         "rest": "pva",
+        "material": "M1",
+        "finding": "CA1",
+        "remedy": "CA1-veneer-repair",
     }
-    wanted = {"new-stage": "plating", "new-operation": "plating", "new-step": "A"}
+    wanted = {"new-stage": "plating", "new-operation": "plating", "new-step": "A", "new-remedy": "CA1"}
     converters = pattern.pattern.converters
     given = {}
     if "code" in converters:
@@ -37,7 +40,16 @@ def address(pattern):
 EVERY_PAGE = pytest.mark.parametrize("pattern", urlpatterns, ids=lambda pattern: pattern.name)
 POST_ONLY = {"new-step", *(pattern.name for pattern in urlpatterns if pattern.name.endswith("-button"))}
 
-ONLY_LOOKED_AT = {"set-up", "departments", "operations", "routes", "cautions", "rests"}
+ONLY_LOOKED_AT = {
+    "set-up",
+    "departments",
+    "operations",
+    "routes",
+    "cautions",
+    "rests",
+    "materials",
+    "findings",
+}
 
 
 @EVERY_PAGE

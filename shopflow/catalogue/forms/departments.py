@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import re
+from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -8,7 +9,7 @@ from django.core.exceptions import ValidationError
 from shopflow.catalogue.models import Department, Stage
 from shopflow.common.materials import MATERIALS
 
-from .base import LineField, SetUpForm
+from .base import LineField, SetUpForm, limit
 
 _TWO_LETTERS = re.compile(r"[^\W\d_]{2}")
 
@@ -27,8 +28,13 @@ class DepartmentForm(SetUpForm):
 
     class Meta:
         model = Department
-        fields = ["name", "mark", "material"]
+        fields = ["name", "mark", "material", "rate"]
         field_classes = {"name": LineField}
+        help_texts = {"rate": "wages and what goes with them, for one hands-on hour; no customer sees it"}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        limit(self.fields["rate"], least=0, most=99_999)
 
     def clean_mark(self) -> str:
         mark = self.cleaned_data["mark"]

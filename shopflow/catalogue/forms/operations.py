@@ -9,7 +9,7 @@ from typing import Any, cast
 from django import forms
 from django.db.models import Q
 
-from shopflow.catalogue.models import Department, Operation
+from shopflow.catalogue.models import Department, MaterialBand, Operation
 from shopflow.catalogue.services.operations import HOURS, Hours, Ties, Words
 from shopflow.common.text import TextField
 
@@ -28,11 +28,16 @@ MATERIALS = [
 
 @dataclass(frozen=True, slots=True)
 class Other:
-    """Another operation, and whether this one must have it or comes after it."""
+    """Another operation, and whether this one must have it, comes after it, or brings it along."""
 
     operation: Operation
     must: bool
     after: bool
+    brings: bool
+
+    @property
+    def is_ticked(self) -> bool:
+        return self.must or self.after or self.brings
 
 
 class OperationForm(SetUpForm):
@@ -53,8 +58,11 @@ class OperationForm(SetUpForm):
             "sheet",
             "at_the_owners",
             "stages",
+            "outside_cost",
+            "in_every_job",
             "must",
             "after",
+            "brings",
             "cautions",
         ]
         field_classes = {"name": LineField} | dict.fromkeys(["what", "if_left", "evidence"], TextField)
@@ -74,7 +82,12 @@ class OperationForm(SetUpForm):
         self._choice("stages").queryset = department.stages.filter(Q(retired_at=None) | Q(pk__in=chosen))
         self._choice("stages").label_from_instance = _stage_label  # type: ignore[assignment, method-assign]
         self._others = Operation.objects.exclude(pk=self.instance.pk).select_related("department")
-        self._choice("must").queryset = self._choice("after").queryset = self._others
+        for name in ("must", "after", "brings"):
+            self._choice(name).queryset = self._others
+        limit(self.fields["outside_cost"], least=0, most=99_999)
+        bands = [(b.code, f"{b.code}: {b.low:,.0f} to {b.high:,.0f}") for b in MaterialBand.objects.all()]
+        if bands:
+            self.fields["materials"].choices = [MATERIALS[0], *bands]  # type: ignore[attr-defined]
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
@@ -88,16 +101,17 @@ class OperationForm(SetUpForm):
 
     @property
     def others(self) -> Iterator[tuple[Department, list[Other], int]]:
-        """The other operations by department, each with its two ticks, and how many of them are ticked.
+        """The other operations by department, each with its three ticks, and how many of them are ticked.
 
         Retired ones are shown only where they are ticked.
         """
-        must, after = ({str(pk) for pk in _pks(self[name].value())} for name in ("must", "after"))
-        rows = [Other(one, str(one.pk) in must, str(one.pk) in after) for one in self._others]
-        shown = [row for row in rows if row.operation.retired_at is None or row.must or row.after]
+        names = ("must", "after", "brings")
+        ticked = [{str(pk) for pk in _pks(self[name].value())} for name in names]
+        rows = [Other(one, *(str(one.pk) in those for those in ticked)) for one in self._others]
+        shown = [row for row in rows if row.operation.retired_at is None or row.is_ticked]
         for department, group in groupby(shown, key=lambda row: row.operation.department):
             of_it = list(group)
-            yield department, of_it, sum(row.must or row.after for row in of_it)
+            yield department, of_it, sum(row.is_ticked for row in of_it)
 
     def _choice(self, name: str) -> forms.ModelMultipleChoiceField:
         return cast(forms.ModelMultipleChoiceField, self.fields[name])

@@ -5,12 +5,25 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
+from itertools import groupby
 from typing import Any
 from urllib.parse import urlencode
 
 from django.db.models import Count, F, Q, QuerySet
 
-from shopflow.catalogue.models import Caution, Department, Operation, Rest, Route, RouteStep, Stage
+from shopflow.catalogue.models import (
+    Caution,
+    ComponentGroup,
+    Department,
+    FindingKind,
+    MaterialBand,
+    Operation,
+    Remedy,
+    Rest,
+    Route,
+    RouteStep,
+    Stage,
+)
 
 _IN_THE_HOUSE = Q(tasks__isnull=False, tasks__dropped_at=None, tasks__instrument__left_on=None)
 
@@ -175,6 +188,29 @@ def rests_with_work() -> QuerySet[Rest]:
     return Rest.objects.annotate(used_by=Count("operation")).order_by("name")
 
 
+def bands_with_work() -> list[tuple[MaterialBand, int]]:
+    """Each band with the operations that take it; two queries."""
+    counts = Operation.objects.in_use().values("materials").annotate(count=Count("pk")).order_by()
+    used = {row["materials"]: row["count"] for row in counts}
+    return [(band, used.get(band.code, 0)) for band in MaterialBand.objects.all()]
+
+
+def finding_kinds_by_group() -> list[tuple[ComponentGroup, list[FindingKind]]]:
+    """Every group with its kinds of finding, in use before retired, each with its remedies counted."""
+    counted = FindingKind.objects.annotate(
+        remedies_in_use=Count("remedies", filter=Q(remedies__retired_at=None))
+    )
+    ordered = counted.select_related("group").order_by(
+        "group__position", "group__pk", F("retired_at").asc(nulls_first=True), "position", "code"
+    )
+    return [(group, list(kinds)) for group, kinds in groupby(ordered, key=lambda kind: kind.group)]
+
+
+def remedies_of(kind: FindingKind) -> Listed:
+    """The lightest first, with their operations; two queries."""
+    return _listed(kind.remedies.prefetch_related("operations").order_by("position", "pk"))
+
+
 def how_much_there_is() -> dict[str, int]:
     """What the door of the set-up counts."""
     return {
@@ -184,4 +220,7 @@ def how_much_there_is() -> dict[str, int]:
         "routes": Route.objects.in_use().count(),
         "cautions": Caution.objects.count(),
         "rests": Rest.objects.count(),
+        "findings": FindingKind.objects.in_use().count(),
+        "remedies": Remedy.objects.in_use().filter(finding_kind__retired_at=None).count(),
+        "bands": MaterialBand.objects.count(),
     }

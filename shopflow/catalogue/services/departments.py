@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from django.db import transaction
 
 from shopflow.catalogue.models import Department, Stage
@@ -15,7 +17,9 @@ from .rows import free_code, keep_order, next_place, shift
 
 
 @transaction.atomic
-def add_department(*, name: str, mark: str, material: str, by: Person) -> Department:
+def add_department(
+    *, name: str, mark: str, material: str, rate: Decimal = Decimal(0), by: Person
+) -> Department:
     """A new department, last in the row, with a rack and a signature to begin with."""
     access.require(by, Deed.SET_UP)
     _refuse_taken(name=name, mark=mark)
@@ -25,6 +29,7 @@ def add_department(*, name: str, mark: str, material: str, by: Person) -> Depart
         name=name,
         mark=mark.upper(),
         material=material,
+        rate=rate,
         position=next_place(Department.objects.all()),
     )
     ends = [("rack", "on the rack", Stage.Kind.RACKED), ("signed", "signed", Stage.Kind.SIGNED)]
@@ -38,12 +43,13 @@ def add_department(*, name: str, mark: str, material: str, by: Person) -> Depart
 
 @transaction.atomic
 def change_department(
-    *, department: Department, name: str, mark: str, material: str, by: Person
+    *, department: Department, name: str, mark: str, material: str, rate: Decimal | None = None, by: Person
 ) -> Department:
     access.require(by, Deed.SET_UP)
     _refuse_taken(name=name, mark=mark, besides=department)
     department.name, department.mark, department.material = name, mark.upper(), material
-    department.save(update_fields=["name", "mark", "material"])
+    department.rate = department.rate if rate is None else rate
+    department.save(update_fields=["name", "mark", "material", "rate"])
     pulse.bump()
     return department
 

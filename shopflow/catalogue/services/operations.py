@@ -36,6 +36,8 @@ class Words:
     materials: str = ""
     at_the_owners: bool = False
     sheet: str = ""
+    outside_cost: Decimal = Decimal(0)
+    in_every_job: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +48,7 @@ class Ties:
     rest: Rest | None = None
     must: Collection[Operation] = ()
     after: Collection[Operation] = ()
+    brings: Collection[Operation] = ()
     cautions: Collection[Caution] = ()
 
 
@@ -101,7 +104,7 @@ def _fill(
         setattr(operation, name, getattr(words, name))
     operation.rest = ties.rest
     operation.save()
-    for name in ("stages", "must", "after", "cautions"):
+    for name in ("stages", "must", "after", "brings", "cautions"):
         getattr(operation, name).set(getattr(ties, name))
     pulse.bump()
     return operation

@@ -1,0 +1,60 @@
+"""Forms of the library: kinds of finding, and the remedies of each."""
+
+from __future__ import annotations
+
+from typing import Any, cast
+
+from django import forms
+from django.db.models import Q
+
+from shopflow.catalogue.models import FindingKind, Operation, Remedy
+from shopflow.catalogue.services.conditions import KIND_FACTS, REMEDY_FACTS
+from shopflow.common.text import TextField
+
+from .base import LineField, SetUpForm, limit
+
+ASPECTS = ("safety", "playing", "tone", "looks", "durability")
+TOUCHES = [(0, "not at all"), (1, "a little"), (2, "much"), (3, "wholly")]
+
+
+class FindingKindForm(SetUpForm):
+    class Meta:
+        model = FindingKind
+        fields = KIND_FACTS
+        field_classes = {"name": LineField, "severity_cue": LineField} | dict.fromkeys(
+            ["plain_words", "how_seen", "if_left"], TextField
+        )
+        widgets = {name: forms.Textarea(attrs={"rows": 2}) for name in ("plain_words", "how_seen", "if_left")}
+        help_texts = {"if_left": "goes into the scope, the offer and the report, word for word"}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        limit(self.fields["usual_severity"], least=0, most=4)
+        for aspect in ASPECTS:
+            self.fields[aspect] = forms.TypedChoiceField(label=aspect, choices=TOUCHES, coerce=int, initial=0)
+
+    def sides(self) -> list[forms.BoundField]:
+        """How much it touches each side."""
+        return [self[aspect] for aspect in ASPECTS]
+
+
+class RemedyForm(SetUpForm):
+    class Meta:
+        model = Remedy
+        fields = REMEDY_FACTS
+        field_classes = {"name": LineField, "note": LineField}
+        widgets = {"operations": forms.CheckboxSelectMultiple}
+        help_texts = {"operations": "what must be open for them, and what closes it again, comes by itself"}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        limit(self.fields["cures"], least=1, most=100)
+        chosen = [getattr(one, "pk", one) for one in self.as_it_is.get("operations") or []]
+        field = cast(forms.ModelMultipleChoiceField, self.fields["operations"])
+        rows = Operation.objects.select_related("department")
+        field.queryset = rows.filter(Q(retired_at=None) | Q(pk__in=chosen))
+        field.label_from_instance = _operation_label  # type: ignore[assignment, method-assign]
+
+
+def _operation_label(operation: Any) -> str:
+    return f"{operation.name} ({operation.department.name})"
