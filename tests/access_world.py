@@ -14,7 +14,18 @@ from typing import Any
 
 from django.test import Client
 
-from shopflow.catalogue.models import Caution, ComponentGroup, Kind, ReadingKind, Rest, Route, RouteStep
+from shopflow.catalogue.models import (
+    Caution,
+    ComponentGroup,
+    FindingKind,
+    Kind,
+    MaterialBand,
+    ReadingKind,
+    Remedy,
+    Rest,
+    Route,
+    RouteStep,
+)
 from shopflow.common import clock
 from shopflow.compute.calendar import IsoWeek
 from shopflow.customers.models import Customer, PrivateLink
@@ -178,6 +189,10 @@ class World:
         self.rest = Rest.objects.create(
             code="film", name="film hardens", hours_low=24, hours_likely=72, hours_high=240, basis="example"
         )
+        self.band = MaterialBand.objects.create(code="M1", low=20, likely=50, high=100)
+        lid = ComponentGroup.objects.create(code="lid", name="Lid")
+        kind = FindingKind.objects.create(code="lid-warped", group=lid, name="Lid warped")
+        self.remedy = Remedy.objects.create(code="lid-pressed", finding_kind=kind, name="Press it")
         self.closed = ClosedDay.objects.create(day=clock.today(), name="stocktaking")
         self.week = IsoWeek.at(clock.now(), self.shop.zone)
         WeeklyReport.objects.create(year=self.week.year, week=self.week.week, figures=week_figures(self.week))
@@ -316,6 +331,14 @@ ARGUMENTS: dict[str, Callable[[World], Any]] = {
     "catalogue:route-button code": lambda world: world.step.route.code,
     "catalogue:caution code": lambda world: world.caution.code,
     "catalogue:rest code": lambda world: world.rest.code,
+    "catalogue:material code": lambda world: world.band.code,
+    "catalogue:finding code": lambda world: world.remedy.finding_kind.code,
+    "catalogue:finding-button code": lambda world: world.remedy.finding_kind.code,
+    "catalogue:finding-button button": lambda world: "retire",
+    "catalogue:new-remedy code": lambda world: world.remedy.finding_kind.code,
+    "catalogue:remedy code": lambda world: world.remedy.code,
+    "catalogue:remedy-button code": lambda world: world.remedy.code,
+    "catalogue:remedy-button button": lambda world: "retire",
     "planning pk": lambda world: world.closed.pk,
     "photos key": lambda world: world.photo.key,
     "side": lambda world: 400,

@@ -7,13 +7,14 @@ from typing import Any, cast
 from django import forms
 from django.db.models import Q
 
-from shopflow.catalogue.models import FindingKind, Operation, Remedy
+from shopflow.catalogue.models import FindingKind, Kind, Operation, Remedy
 from shopflow.catalogue.services.conditions import KIND_FACTS, REMEDY_FACTS
 from shopflow.common.text import TextField
 
 from .base import LineField, SetUpForm, limit
 
 ASPECTS = ("safety", "playing", "tone", "looks", "durability")
+FOR_BOTH = [("", "uprights and grands"), *Kind.choices]
 TOUCHES = [(0, "not at all"), (1, "a little"), (2, "much"), (3, "wholly")]
 
 
@@ -30,6 +31,7 @@ class FindingKindForm(SetUpForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         limit(self.fields["usual_severity"], least=0, most=4)
+        self.fields["only_for"].choices = FOR_BOTH  # type: ignore[attr-defined]
         for aspect in ASPECTS:
             self.fields[aspect] = forms.TypedChoiceField(label=aspect, choices=TOUCHES, coerce=int, initial=0)
 
@@ -49,6 +51,7 @@ class RemedyForm(SetUpForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         limit(self.fields["cures"], least=1, most=100)
+        self.fields["only_for"].choices = FOR_BOTH  # type: ignore[attr-defined]
         chosen = [getattr(one, "pk", one) for one in self.as_it_is.get("operations") or []]
         field = cast(forms.ModelMultipleChoiceField, self.fields["operations"])
         rows = Operation.objects.select_related("department")

@@ -68,5 +68,5 @@ def _insists(wish: str) -> bool:
 
 def _wishes_for(one: Weighed) -> list[tuple[str, str]]:
     remedies = [(str(remedy.pk), f"by: {remedy.name}") for remedy in one.remedies]
-    free = ("", "for safety: by which is ours to choose" if one.is_required else "ours to choose")
+    free = ("", "for safety; how is ours to choose" if one.is_required else "ours to choose")
     return [free, ("must", "must be done"), *remedies, ("leave", "leave it")]

@@ -6,14 +6,22 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 
 from shopflow.catalogue.models import Remedy
 from shopflow.common.refusals import Refused
-from shopflow.compute.scope import Choice, Fit, Question, ask
+from shopflow.compute.scope import Choice, Fit, Question, ask, fit
 
 from .weighing import Weighed, Weighing
 
 MOST_MONEY = Decimal(10_000_000)
+
+# A question in words that never change, so that it can be known again.
+Ids = tuple[str, ...]
+Choices = tuple[Choice, ...]
+Pulls = tuple[tuple[str, Ids], ...]
+Groups = tuple[Ids, ...]
+Put = tuple[Choices, Pulls, Groups, Ids]
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,11 +100,12 @@ def asked(weighing: Weighing, wishes: Wishes) -> Asked:
     }
     bonus = math.ceil(sum(worths.values())) + 1.0
     insist = _sure(weighing, musts, wishes)
-    least = _question(weighing, musts, wishes, dict.fromkeys(worths, 1.0), insist).fit(MOST_MONEY)
+    least = _least(*_put(weighing, musts, wishes, dict.fromkeys(worths, 1.0), insist))
     sure = {_id(one, remedy.pk): bonus for one in musts for remedy in one.remedies}
     for id in worths:
         worths[id] = round(worths[id] + sure.get(id, 0.0), 1)
-    return Asked(weighing, _question(weighing, open_ones, wishes, worths, insist), least, tuple(musts), bonus)
+    question = _question(*_put(weighing, open_ones, wishes, worths, insist))
+    return Asked(weighing, question, least, tuple(musts), bonus)
 
 
 def _musts(weighing: Weighing, wishes: Wishes) -> list[Weighed]:
@@ -130,27 +139,39 @@ def _fitting(one: Weighed, wishes: Wishes) -> list[Remedy]:
     return [remedy for remedy in one.remedies if only in ("", "must", str(remedy.pk))]
 
 
-def _question(
+def _put(
     weighing: Weighing,
     open_ones: Iterable[Weighed],
     wishes: Wishes,
     worths: dict[str, float],
     insist: list[str],
-) -> Question:
+) -> Put:
     choices: list[Choice] = []
-    requires: dict[str, set[str]] = {}
+    requires: dict[str, Iterable[str]] = {}
     exclusive = []
     for one in open_ones:
         fitting = _fitting(one, wishes)
         for remedy in fitting:
             id = _id(one, remedy.pk)
             choices.append(Choice(id, Decimal(0), worths[id]))
-            requires[id] = {f"op:{operation.pk}" for operation in weighing.operations_of(remedy)}
-        exclusive.append({_id(one, remedy.pk) for remedy in fitting})
+            requires[id] = [f"op:{operation.pk}" for operation in weighing.operations_of(remedy)]
+        exclusive.append(tuple(_id(one, remedy.pk) for remedy in fitting))
     for operation in weighing.reckoner.operations.values():
         choices.append(Choice(f"op:{operation.pk}", weighing.line(operation).price))
-        requires[f"op:{operation.pk}"] = {f"op:{other.pk}" for other in weighing.needed_by(operation)}
-    return ask(choices, requires, exclusive, insist=insist)
+        requires[f"op:{operation.pk}"] = [f"op:{other.pk}" for other in weighing.needed_by(operation)]
+    pulls = tuple((id, tuple(sorted(needed))) for id, needed in requires.items())
+    return tuple(choices), pulls, tuple(exclusive), tuple(insist)
+
+
+@lru_cache(maxsize=4)
+def _question(choices: Choices, pulls: Pulls, exclusive: Groups, insist: Ids) -> Question:
+    """Thought through once: while only the budget moves, the same question is asked again and again."""
+    return ask(choices, dict(pulls), exclusive, insist=insist)
+
+
+@lru_cache(maxsize=32)
+def _least(choices: Choices, pulls: Pulls, exclusive: Groups, insist: Ids) -> Fit:
+    return fit(choices, MOST_MONEY, dict(pulls), exclusive, insist=insist)
 
 
 def _id(one: Weighed, remedy: int) -> str:
