@@ -22,6 +22,7 @@ from shopflow.reports.services import make_what_is_due
 
 from . import crew
 from .changes import surprise_owners
+from .crates import pack_crates
 from .handovers import hand_over_pianos, leave_some
 from .offers import make_offers
 from .photos import take_photos
@@ -69,6 +70,8 @@ def load_demo(*, seed: int = SEED, say: Callable[[str], None] = lambda _: None) 
             surprise_owners(rng=random.Random(seed), by=_manager(people))
             hand_over_pianos(rng=random.Random(seed), zone=shop.zone, by=_manager(people), crew=people)
             leave_some(by=_manager(people))
+            say("crates and marked photos")
+            pack_crates(rng=random.Random(seed), people=people)
     return _write_paper(crew.paper(ways, codes))
 
 

@@ -17,11 +17,9 @@ from .services import facts_of
 CAPTION = "the same words before and after put two photos side by side"
 
 
-class SendForm(forms.Form):
-    """Beside the files: what they show. The batch makes a re-sent form the same photos, not more of them."""
+class BatchForm(forms.Form):
+    """Beside the files. The batch makes a re-sent form the same photos, not more of them."""
 
-    role = forms.ChoiceField(label="Taken", choices=Photo.Role.choices, widget=forms.RadioSelect)
-    caption = LineField(label="What it shows", max_length=200, required=False, help_text=CAPTION)
     batch = forms.UUIDField(widget=forms.HiddenInput)
 
     @property
@@ -29,16 +27,22 @@ class SendForm(forms.Form):
         """The largest file that is taken: a tablet need not keep a larger one."""
         return int(settings.PHOTO_MAX_BYTES)
 
+
+class SendForm(BatchForm):
+    """What the photos show."""
+
+    role = forms.ChoiceField(label="Taken", choices=Photo.Role.choices, widget=forms.RadioSelect)
+    caption = LineField(label="What it shows", max_length=200, required=False, help_text=CAPTION)
+
     @classmethod
     def fresh(cls) -> SendForm:
         return cls(initial={"role": Photo.Role.DURING, "batch": uuid.uuid4()})
 
 
-class FindingPhotoForm(forms.Form):
+class FindingPhotoForm(BatchForm):
     """Beside the photos of a finding; what they show is the finding itself where nothing else is said."""
 
     caption = LineField(label="What it shows", max_length=200, required=False)
-    batch = forms.UUIDField(widget=forms.HiddenInput)
 
     @classmethod
     def fresh(cls, caption: str = "") -> FindingPhotoForm:

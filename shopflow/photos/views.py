@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from shopflow.common.htmx import wants_json
 from shopflow.instruments.models import Finding
 from shopflow.people import access
 from shopflow.people.access import Deed
@@ -21,7 +22,7 @@ from . import files, services
 from .forms import FindingPhotoForm, PhotoForm
 from .models import Photo
 from .parts import marked
-from .refusal import PhotoRefused
+from .sending import Keep, answer_outbox, take
 
 
 @only(Deed.SEE_SHOP)
@@ -101,40 +102,32 @@ def of_finding(request: HttpRequest, pk: int) -> HttpResponse:
     finding = get_object_or_404(found, pk=pk)
     if request.method != "POST":
         return _finding_page(request, finding, FindingPhotoForm.fresh())
+    if wants_json(request):
+        return answer_outbox(request, FindingPhotoForm(request.POST), _keeper(finding))
     form, files_sent = FindingPhotoForm(request.POST), request.FILES.getlist("photos")
     if not files_sent:
         form.add_error(None, "Take a photo first, or choose one.")
     if not form.is_valid():
         return _finding_page(request, finding, form, status=422)
-    refused = _take(request, finding, form, files_sent)
-    if refused:
+    sent = take(files_sent, form.cleaned_data | {"by": me(request)}, _keeper(finding))
+    if sent.refused:
         again = FindingPhotoForm.fresh(caption=form.cleaned_data["caption"])
-        return _finding_page(request, finding, again, status=422, refused=refused)
-    words = "The photo is received." if len(files_sent) == 1 else f"{len(files_sent)} photos are received."
-    messages.success(request, words)
+        return _finding_page(request, finding, again, status=422, refused=sent.refused)
+    messages.success(request, sent.words)
     return redirect(_way_back(finding))
 
 
-def _take(
-    request: HttpRequest, finding: Finding, form: FindingPhotoForm, sent: list[Any]
-) -> list[tuple[str, str]]:
-    """Each file for itself; what was refused, and why."""
-    refused = []
-    caption = form.cleaned_data["caption"] or finding.name
-    for file in sent:
-        try:
-            services.add_photo(
-                instrument=finding.instrument,
-                finding=finding,
-                file=file,
-                role=Photo.Role.FOUND,
-                caption=caption,
-                by=me(request),
-                batch=form.cleaned_data["batch"],
-            )
-        except PhotoRefused as trouble:
-            refused.append((str(file.name), trouble.words))
-    return refused
+def _keeper(finding: Finding) -> Keep:
+    def keep(*, caption: str, **sent: Any) -> Photo:
+        return services.add_photo(
+            instrument=finding.instrument,
+            finding=finding,
+            role=Photo.Role.FOUND,
+            caption=caption or finding.name,
+            **sent,
+        )
+
+    return keep
 
 
 def _way_back(finding: Finding) -> str:
@@ -152,7 +145,7 @@ def _finding_page(
         "finding": finding,
         "instrument": finding.instrument,
         "form": form,
-        "photos": finding.photos.all(),
+        "photos": Photo.objects.shown().filter(finding=finding),
         "back": _way_back(finding),
         "is_open": finding.survey.finished_at is None,
         **more,

@@ -3,47 +3,27 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
-from django.core.files import File
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 from django_htmx.http import trigger_client_event
 
 from shopflow.common.htmx import wants_fragment, wants_json
-from shopflow.common.refusals import Refused
 from shopflow.instruments.selectors import instrument_or_404
 from shopflow.people.access import Deed
 from shopflow.people.door import me, only
-from shopflow.people.envelope import BadEnvelope, read_envelope
-from shopflow.people.whose_tap import UnknownHand, hand_of
 from shopflow.photos.forms import SendForm
 from shopflow.photos.models import Photo
-from shopflow.photos.refusal import PhotoRefused
+from shopflow.photos.sending import NONE_CHOSEN, Keep, answer_outbox, take
 from shopflow.photos.services import add_photo
 from shopflow.workshop.selectors.gallery import gallery_at, gallery_of
 from shopflow.workshop.selectors.open_task import task_or_404
 from shopflow.workshop.services.photos import photograph_task
-
-Keep = Callable[..., Photo]
-NONE_CHOSEN = "Choose at least one photo, or take one."
-
-
-@dataclass(slots=True)
-class Sent:
-    """What became of the files of one form."""
-
-    kept: int = 0
-    refused: list[tuple[str, str]] = field(default_factory=list)
-
-    @property
-    def words(self) -> str:
-        return "1 photo is received." if self.kept == 1 else f"{self.kept} photos are received."
 
 
 @only(Deed.SEE_SHOP)
@@ -75,14 +55,14 @@ def _answer(request: HttpRequest, facts: dict[str, Any], look: Callable[[], Any]
     if request.method != "POST":
         return _page(request, facts | {"form": SendForm.fresh(), "gallery": look()}, "_photos")
     if wants_json(request):
-        return _answer_outbox(request, keep)
+        return answer_outbox(request, SendForm(request.POST), keep)
     form = SendForm(request.POST)
     files = request.FILES.getlist("photos")
     if not files:
         form.add_error(None, NONE_CHOSEN)
     if not form.is_valid():
         return _page(request, facts | {"form": form, "gallery": look()}, "_gallery", status=422)
-    sent = _take(files, form.cleaned_data | {"by": me(request)}, keep)
+    sent = take(files, form.cleaned_data | {"by": me(request)}, keep)
     if sent.refused:
         facts |= {"form": _typed_again(form), "gallery": look(), "sent": sent}
         return _page(request, facts, "_gallery", status=422)
@@ -91,46 +71,6 @@ def _answer(request: HttpRequest, facts: dict[str, Any], look: Callable[[], Any]
         return trigger_client_event(page, "say", {"value": sent.words})
     messages.success(request, sent.words)
     return redirect(facts["here"])
-
-
-def _answer_outbox(request: HttpRequest, keep: Keep) -> HttpResponse:
-    """Photos kept on a tablet and sent later, as the one who took them."""
-    try:
-        by = hand_of(request) or me(request)
-        notes = read_envelope(request, by=by).notes
-    except UnknownHand as why:
-        # Not refused for good: on this device it waits until its own person signs in.
-        return JsonResponse({"words": why.message}, status=423)
-    except BadEnvelope as why:
-        return JsonResponse({"words": str(why)}, status=400)
-    form, files = SendForm(request.POST), request.FILES.getlist("photos")
-    if not (form.is_valid() and files):
-        return JsonResponse({"words": NONE_CHOSEN if not files else _errors(form)}, status=422)
-    sent = _take(files, form.cleaned_data | {"by": by}, keep)
-    if sent.refused:
-        return JsonResponse({"words": " ".join(f"{name}: {why}" for name, why in sent.refused)}, status=422)
-    return JsonResponse({"words": sent.words, "notes": notes})
-
-
-def _errors(form: SendForm) -> str:
-    return " ".join(
-        f"{form.fields[name].label or name}: {' '.join(said)}" for name, said in form.errors.items()
-    )
-
-
-def _take(files: Sequence[File[bytes]], said: dict[str, Any], keep: Keep) -> Sent:
-    """Each file for itself: one that is refused does not take the others with it."""
-    sent = Sent()
-    for file in files:
-        try:
-            keep(file=file, **said)
-        except PhotoRefused as refused:
-            sent.refused.append((str(file.name), refused.words))
-        except Refused as refused:
-            sent.refused.append((str(file.name), refused.message))
-        else:
-            sent.kept += 1
-    return sent
 
 
 def _typed_again(form: SendForm) -> SendForm:
