@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 from decimal import Decimal
 from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.utils import timezone
 
 from shopflow.catalogue.models import Department
 from shopflow.common import clock
@@ -74,14 +75,20 @@ class _Packer:
     def tap(self, by: Person) -> TapIn:
         return TapIn.of(key=f"{self.rng.getrandbits(128):032x}", by=by, tapped_at=clock.now())
 
-    def ago(self, **span: float) -> datetime:
-        return clock.now() - timedelta(**span)
+    def ago(self, instrument: Instrument, days: int) -> datetime:
+        """So many days ago, but not before the piano was in the house for a day."""
+        arrived = instrument.arrived_on or clock.today()
+        day = clock.today() - timedelta(days=max(1, min(days, (clock.today() - arrived).days - 1)))
+        # Nobody packs on a Saturday or a Sunday.
+        day -= timedelta(days=max(0, day.weekday() - 4))
+        worked = time(9 + self.rng.randint(0, 6), self.rng.randint(0, 59))
+        return datetime.combine(day, worked, tzinfo=timezone.get_current_timezone())
 
     def case_and_action(self, instrument: Instrument) -> None:
         """Case parts in the rack hall, action and keys where they are worked on."""
         wilhelmina, ansel = self.people["wilhelmina"], self.people["ansel"]
         case = (*CASE, *LEGS) if instrument.kind == "grand" else CASE
-        with clock.at(self.ago(days=self.rng.randint(20, 40))):
+        with clock.at(self.ago(instrument, self.rng.randint(20, 40))):
             self._crate(
                 instrument, "case", case, wilhelmina, place=f"rack hall, bay {self.rng.randint(1, 6)}"
             )
@@ -91,24 +98,24 @@ class _Packer:
     def at_the_platers(self, instrument: Instrument) -> None:
         """Everything laid out, numbered and counted out; nothing is back."""
         box = self._hardware(instrument, days=9)
-        with clock.at(self.ago(days=6)):
+        with clock.at(self.ago(instrument, 6)):
             self._out(box)
 
     def one_missing(self, instrument: Instrument) -> None:
         """Back from the plater but for one hinge, which stops the work that needs it."""
         box = self._hardware(instrument, days=24)
-        with clock.at(self.ago(days=16)):
+        with clock.at(self.ago(instrument, 16)):
             sent = self._out(box)
-        with clock.at(self.ago(days=2)):
+        with clock.at(self.ago(instrument, 2)):
             back = {line.pk: line.count - (line.name == "lid hinges") for line in box.lines.all()}
             self._signed(crates.count_in, box, counts=back, seen=sent.pk)
             self._stop(instrument)
 
     def back_and_whole(self, instrument: Instrument) -> None:
         box = self._hardware(instrument, days=30)
-        with clock.at(self.ago(days=21)):
+        with clock.at(self.ago(instrument, 21)):
             sent = self._out(box)
-        with clock.at(self.ago(days=5)):
+        with clock.at(self.ago(instrument, 5)):
             back = {line.pk: line.count for line in box.lines.all()}
             self._signed(crates.count_in, box, counts=back, seen=sent.pk)
             bench = self.benches.get("final")
@@ -120,7 +127,7 @@ class _Packer:
     def number_cracks(self, instrument: Instrument) -> None:
         """Cracks and ribs, as the soundboard bench numbers them before anything is mended."""
         bram = self.people["bram"]
-        with clock.at(self.ago(days=12)):
+        with clock.at(self.ago(instrument, 12)):
             photo = self._photo(instrument, soundboard, "Soundboard, cracks and ribs", bram)
             for x, y, length in CRACKS:
                 self._mark(photo, "crack", x, y, bram, length_mm=Decimal(length), words="through the board")
@@ -129,7 +136,7 @@ class _Packer:
 
     def _hardware(self, instrument: Instrument, *, days: int) -> Crate:
         pia = self.people["pia"]
-        with clock.at(self.ago(days=days)):
+        with clock.at(self.ago(instrument, days)):
             parts = [Part(name, count) for name, count, *_ in HARDWARE]
             box = self._crate(instrument, "hardware", parts, pia, at="plating", place="bench 1")
             photo = self._photo(instrument, hardware, "Hardware laid out", pia)

@@ -52,15 +52,23 @@ def soundboard(words: str, rng: random.Random) -> bytes:
     canvas = Image.new("RGB", SIZE, (92, 66, 40))
     draw = ImageDraw.Draw(canvas)
     rim = [(90, 820), (90, 120), (420, 60), (820, 110), (1080, 330), (1120, 620), (1060, 820)]
-    draw.polygon(rim, fill=(222, 188, 130))
-    for x in range(-300, 1500, 11):
-        tone = rng.randint(-12, 10)
-        draw.line((x, 0, x + 500, 900), fill=(214 + tone, 180 + tone, 122 + tone), width=3)
+    _grain(canvas, rim, rng)
     draw.line([*rim, rim[0]], fill=(70, 46, 28), width=22, joint="curve")
     draw.line([(180, 700), (420, 540), (760, 420), (1010, 400)], fill=(120, 78, 44), width=34, joint="curve")
     for right, down, length in CRACKS:
         _crack(draw, round(right * 1200), round(down * 900), length // 2, rng)
     return _labelled(canvas, words)
+
+
+def _grain(canvas: Image.Image, rim: list[tuple[int, int]], rng: random.Random) -> None:
+    """Spruce, within the rim."""
+    wood, inside = Image.new("RGB", SIZE, (222, 188, 130)), Image.new("L", SIZE, 0)
+    draw = ImageDraw.Draw(wood)
+    for x in range(-500, 1200, 11):
+        tone = rng.randint(-12, 10)
+        draw.line((x, 0, x + 500, 900), fill=(214 + tone, 180 + tone, 122 + tone), width=3)
+    ImageDraw.Draw(inside).polygon(rim, fill=255)
+    canvas.paste(wood, mask=inside)
 
 
 def _crack(draw: Draw, x: int, y: int, length: int, rng: random.Random) -> None:

@@ -11,7 +11,10 @@ function onPad(event) {
   field.value = "back" in key.dataset ? field.value.slice(0, -1) : field.value + key.dataset.digit;
 }
 
-document.querySelectorAll("[data-keypad-for]").forEach((pad) => { pad.hidden = false; });
+document.querySelectorAll("[data-keypad-for]").forEach((pad) => {
+  pad.hidden = false;
+  document.getElementById("find-go").hidden = true;
+});
 
 // --- all of them ---
 

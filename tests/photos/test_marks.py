@@ -160,7 +160,7 @@ class TestMarksPage:
         assert self.send(as_finn, other, f"{mark.pk}/", number=5).status_code == 404
         assert self.send(as_finn, other, f"{mark.pk}/strike/").status_code == 404
         self.send(as_finn, photo, f"{mark.pk}/", number=5, words="from bridge to rim", length_mm="412,5")
-        assert "5 crack: from bridge to rim, 412.5 mm" in words_on(as_finn.get(f"/photos/{photo.key}/"))
+        assert "5 Crack: from bridge to rim, 412.5 mm" in words_on(as_finn.get(f"/photos/{photo.key}/"))
         assert self.send(as_finn, photo, f"{mark.pk}/", number="0").status_code == 422
         self.send(as_finn, photo, f"{mark.pk}/strike/")
         assert not PhotoMark.objects.standing().exists()

@@ -163,7 +163,10 @@ class SignedForm(CountForm):
     """Two names: the one who taps, and one more of the house or from outside."""
 
     second = forms.ModelChoiceField(
-        label="Counted with", queryset=Person.objects.none(), required=False, empty_label="someone outside"
+        label="Counted with",
+        queryset=Person.objects.none(),
+        required=False,
+        empty_label="someone outside, named below",
     )
     second_outside = LineField(label="Name of someone outside", max_length=80, required=False)
 

@@ -21,6 +21,7 @@ LINKS = [
     ("Offers", "offers:offers", Deed.OFFERS),
     ("Changes", "offers:changes", Deed.OFFERS),
     ("Crates", "instruments:crates", Deed.CRATES),
+    ("Parts", "photos:parts", Deed.CRATES),
     ("Readings", "readings:of-instrument", Deed.READINGS),
     ("Strings", "readings:scales", Deed.SEE_SHOP),
     ("Bearing", "readings:bearing", Deed.SEE_SHOP),
