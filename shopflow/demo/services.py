@@ -28,6 +28,7 @@ from .offers import make_offers
 from .photos import take_photos
 from .play import Play, Worker
 from .scales import read_strings_and_keys
+from .scopes import keep_scopes
 from .sheets import fill_sheets
 from .surveys import survey_pianos
 
@@ -63,6 +64,7 @@ def load_demo(*, seed: int = SEED, say: Callable[[str], None] = lambda _: None) 
             survey_pianos(rng=random.Random(seed), zone=shop.zone, by=surveyor)
             say("offers")
             make_offers(by=_manager(people))
+            keep_scopes(by=_manager(people))
             say("bench sheets")
             fill_sheets(rng=random.Random(seed), by=_manager(people))
             read_strings_and_keys(rng=random.Random(seed), by=_manager(people))

@@ -32,6 +32,9 @@ def every_kind(word: str = "week", values: tuple[float, ...] = (3, 5, 2)) -> lis
         charts.load_bars(**said, loads=[charts.Load(word, v, 4, "felt") for v in values]),
         charts.load_bar(title=word, load=charts.Load(word, 9, 4)),
         charts.dots(**said, rows=[(word, values, "steel")], middles=[3]),
+        charts.stairs(
+            **said, steps=[(9, 3), (12, 50)], marked=(10, word), here=9, address=lambda m: f"?{word}={m}"
+        ),
         charts.spans(**said, rows=[charts.Span(word, 1, 2, 3, 2)], now=2),
     ]
 
@@ -128,3 +131,22 @@ def test_nothing_to_show_is_still_a_chart():
     ]
     for chart in empty:
         ElementTree.fromstring(chart.svg())
+
+
+def test_stairs_lead_each_step_to_its_own_sum_and_have_to_rise():
+    said = {"title": "t", "description": "d"}
+    steps = [(100, 5), (250, 40), (900, 90)]
+    chart = charts.stairs(**said, steps=steps, sign="£", address=lambda money: f"?budget={money:.0f}")
+    tree = ElementTree.fromstring(chart.svg())
+    assert [link.get("href") for link in tree.iter(f"{SVG}a")] == [
+        "?budget=100",
+        "?budget=250",
+        "?budget=900",
+    ]
+    assert chart.rows == (("£100", 5.0), ("£250", 40.0), ("£900", 90.0))
+    assert not list(ElementTree.fromstring(charts.stairs(**said, steps=steps).svg()).iter(f"{SVG}a"))
+    with pytest.raises(ValueError, match="have to rise"):
+        charts.stairs(**said, steps=[(250, 5), (100, 40)])
+    with pytest.raises(ValueError, match="finite"):
+        charts.stairs(**said, steps=[(1, float("inf"))])
+    assert charts.stairs(**said, steps=[]).svg()
