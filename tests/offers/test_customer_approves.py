@@ -6,6 +6,7 @@ import json
 import re
 from collections.abc import Iterator
 from datetime import timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -18,6 +19,7 @@ from shopflow.common.models import Job
 from shopflow.offers.frozen import fingerprint_of
 from shopflow.offers.models import Approval, Offer, Option
 from shopflow.offers.services import approving, offers, sending
+from shopflow.offers.services.freezing import weeks_in_words
 from shopflow.photos.models import Photo
 from shopflow.photos.services import add_photo, make_copies
 from shopflow.workshop.models import Task
@@ -86,6 +88,20 @@ def yes(offer: Offer, **typed: Any) -> dict[str, Any]:
         "fingerprint": offer.fingerprint,
     }
     return sent | typed
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "said"),
+    [
+        (None, None, ""),
+        ("0.0", "0.3", "within a week from your yes"),
+        ("0.4", "3.1", "1 to 4 weeks from your yes"),
+        ("9.2", "14", "10 to 14 weeks from your yes"),
+        ("6", "6", "6 weeks from your yes"),
+    ],
+)
+def test_weeks_are_told_whole_and_never_none(low, high, said):
+    assert weeks_in_words(*(Decimal(one) if one else None for one in (low, high))) == said
 
 
 def names_in(words: Any) -> Iterator[str]:

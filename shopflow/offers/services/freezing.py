@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
+from math import ceil
 from typing import Any
 
 from shopflow.catalogue.models import Terms
@@ -82,26 +83,18 @@ def words_of(offer: Offer) -> Words:
 
 
 def letter_of(place: int) -> str:
-    """By which an option is named: A, B, C ...
-
-    >>> letter_of(0), letter_of(2)
-    ('A', 'C')
-    """
+    """By which an option is named: A, B, C ..."""
     return chr(ord("A") + place)
 
 
 def weeks_in_words(low: Decimal | None, high: Decimal | None) -> str:
-    """
-    >>> weeks_in_words(Decimal("9.2"), Decimal("14")), weeks_in_words(None, None)
-    ('10 to 14 weeks from your yes', '')
-    >>> weeks_in_words(Decimal(1), Decimal(1))
-    '1 week from your yes'
-    """
+    """Whole weeks, rounded up: nobody is told half a week, and nobody none."""
     if low is None or high is None:
         return ""
-    least, most = (int(-(-weeks // 1)) for weeks in (low, high))
-    span = f"{most}" if least >= most else f"{least} to {most}"
-    return f"{span} week{'' if span == '1' else 's'} from your yes"
+    least, most = (max(1, ceil(weeks)) for weeks in (low, high))
+    if most == 1:
+        return "within a week from your yes"
+    return f"{most if least >= most else f'{least} to {most}'} weeks from your yes"
 
 
 def _instrument(offer: Offer) -> dict[str, str]:
