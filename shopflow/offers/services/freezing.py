@@ -131,7 +131,7 @@ def _range(option: Option, sign: str) -> str:
 
 
 def _counts(mended: int, left: int) -> str:
-    return f"{mended} finding{'' if mended == 1 else 's'} put right, {left or 'none'} left"
+    return f"{mended or 'no'} finding{'' if mended == 1 else 's'} put right, {left or 'none'} left"
 
 
 def _work(work: Any) -> str:
