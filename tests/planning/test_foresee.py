@@ -141,6 +141,15 @@ class TestBesideOpenWork:
         cast.task(strip, on=piano, by=maud)
         assert ask(colour, on=piano).weeks[1] > ask(on=piano).weeks[1] + 0.8
 
+    def test_what_nobody_was_promised_yet_does_not_wait_behind_everybody(self, strip, colour, piano, maud):
+        for number in range(6):
+            far = TODAY + timedelta(weeks=40 + number)
+            cast.task(strip, on=cast.instrument(by=maud, number=f"H{number}", promised_on=far), by=maud)
+        cast.task(strip, on=piano, by=maud)
+        assert ask(colour, on=piano).weeks[2] < 4
+        piano.refresh_from_db()
+        assert piano.promised_on is None
+
     def test_a_tie_by_hand_against_the_catalogue_makes_no_circle(self, bench, strip, colour, piano, maud):
         oil = cast.operation("oil", at=bench, **hours(8))
         oil.must.add(colour)

@@ -83,6 +83,8 @@ def _ends(
     house: House, work: NewWork, promised: date, seed: int, runs: int
 ) -> tuple[float, float, float] | None:
     """Clock hours to the early, the likely and the late finish; None where there is nothing to do."""
+    if work.on is not None:
+        house = _promised(house, work.on, promised)
     paper = PaperWork()
     number = _lay_out(paper, house, work, promised)
     asked = house.with_work(paper).problem()
@@ -94,7 +96,7 @@ def _lay_out(paper: PaperWork, house: House, work: NewWork, promised: date) -> i
     """One more instrument, or more work on one; tells its number."""
     there = [task for task in house.tasks if work.on and task.instrument_id == work.on.pk]
     if there:
-        return _lay_beside(paper, house, work, there, promised)
+        return _lay_beside(paper, house, work, there)
     piano = work.on or Instrument(kind=work.kind, number="on paper")
     tasks, ties = _sketch(piano, work.operations)
     today = house.now.astimezone(house.zone).date()
@@ -109,10 +111,21 @@ def _lay_out(paper: PaperWork, house: House, work: NewWork, promised: date) -> i
     )
 
 
-def _lay_beside(paper: PaperWork, house: House, work: NewWork, there: Sequence[Task], promised: date) -> int:
+def _promised(house: House, piano: Instrument, on: date) -> House:
+    """The house in which an instrument that nobody was promised yet is promised for a day."""
+    tasks = []
+    for task in house.tasks:
+        if task.instrument_id == piano.pk and task.instrument.promised_on is None:
+            task = copy(task)
+            task.instrument = copy(task.instrument)
+            task.instrument.promised_on = on
+        tasks.append(task)
+    return replace(house, tasks=tasks)
+
+
+def _lay_beside(paper: PaperWork, house: House, work: NewWork, there: Sequence[Task]) -> int:
     """Beside the open work of an instrument: tied to it as the catalogue says, none of it doubled."""
-    piano = copy(there[0].instrument)
-    piano.promised_on = piano.promised_on or promised
+    piano = there[0].instrument
     open_now = {task.operation_id: task for task in there if task.operation}
     all_tasks, ties = _sketch(
         piano, [*work.operations, *(one.operation for one in open_now.values() if one.operation)]
