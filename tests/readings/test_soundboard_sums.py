@@ -7,9 +7,11 @@ from shopflow.compute.errors import ComputeError
 from shopflow.photos.models import Photo, PhotoMark
 from shopflow.photos.services import add_photo
 from shopflow.readings.models import Computed
+from shopflow.readings.services import bearing, touch
 from shopflow.readings.services import scale as scales
 from shopflow.readings.sheets import SHEETS
 from shopflow.readings.sums import crown, lead, panel, pitch_raise, shim
+from shopflow.workshop.models import Task
 from tests import cast
 from tests.photos import pictures
 
@@ -154,6 +156,34 @@ class SheetTests(TestCase):
         assert "rib 2, 240 mm" in page
         assert "something else 3" not in page
         assert f"/photos/{photo.key}/marks/" in page
+
+    def test_what_is_read_of_the_instrument_counts_as_a_reading_of_its_open_work(self):
+        scale = scales.start_scale(instrument=self.piano, by=self.manager, facts=FACTS)
+        deeds = {
+            "strings": lambda: scales.put_table(
+                scale=scale, drafts=treble(), seen_version=scale.version, by=self.manager
+            ),
+            "action": lambda: touch.weigh_key(
+                instrument=self.piano, phase="before", note=1, down_g=52, up_g=28, by=self.manager
+            ),
+            "soundboard": lambda: bearing.read_bearing(
+                instrument=self.piano,
+                phase="before",
+                section="bass",
+                front_mm=1,
+                front_over_mm=100,
+                back_mm=0,
+                back_over_mm=50,
+                by=self.manager,
+            ),
+        }
+        for kind, deed in deeds.items():
+            task, others = self.tasks[kind], [one for name, one in self.tasks.items() if name != kind]
+            seen = {one.pk: Task.objects.get(pk=one.pk).read_at for one in others}
+            assert Task.objects.get(pk=task.pk).read_at is None
+            deed()
+            assert Task.objects.get(pk=task.pk).read_at is not None
+            assert {one.pk: Task.objects.get(pk=one.pk).read_at for one in others} == seen
 
     def test_sums_are_worked_out_and_kept_once(self):
         for kind, code, typed in (

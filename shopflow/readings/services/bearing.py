@@ -12,6 +12,8 @@ from shopflow.people.models import Person
 from shopflow.readings.benches import require_write
 from shopflow.readings.models import BearingReading, Phase
 
+from .evidence import note_that_it_was_read
+
 
 @transaction.atomic
 def read_bearing(
@@ -51,4 +53,5 @@ def read_bearing(
         standing.struck_at = clock.now()
         standing.save(update_fields=["struck_at"])
     made.save()
+    note_that_it_was_read(instrument, SheetKind.SOUNDBOARD)
     return made

@@ -20,6 +20,8 @@ from shopflow.readings.benches import require_write
 from shopflow.readings.models import ScaleNote, StringScale
 from shopflow.readings.note_cells import NoteDraft, draft_of, facts_of
 
+from .evidence import note_that_it_was_read
+
 FACTS = ("kind", "name", "a4_hz", "figure", "strength_mpa", "gauge")
 
 
@@ -80,6 +82,7 @@ def put_note(
     made.clean_fields(exclude=["scale", "by"])
     made.save()
     _touch(locked)
+    _count_as_read(locked)
     return made
 
 
@@ -115,6 +118,7 @@ def put_table(
         raise TableChanged({"notes": len(standing)}, {"notes": len(wanted)})
     locked.notes.filter(pk__in=gone).delete()
     _write(locked, changed, by=by)
+    _count_as_read(locked)
     return locked
 
 
@@ -153,6 +157,12 @@ def _write(scale: StringScale, drafts: Iterable[NoteDraft], *, by: Person) -> No
         row.clean_fields(exclude=["scale", "by"])
     ScaleNote.objects.bulk_create(rows)
     _touch(scale)
+
+
+def _count_as_read(scale: StringScale) -> None:
+    """A proposal is reckoned, not read."""
+    if scale.kind != StringScale.Kind.PROPOSED:
+        note_that_it_was_read(scale.instrument, SheetKind.STRINGS)
 
 
 def _touch(scale: StringScale) -> None:

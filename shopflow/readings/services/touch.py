@@ -15,6 +15,8 @@ from shopflow.readings.benches import require_write
 from shopflow.readings.models import KeyWeight, Phase, RegulatingSample, RegulatingValue
 from shopflow.readings.regulating_defaults import USUAL
 
+from .evidence import note_that_it_was_read
+
 # Beyond these a key is misread far more often than it plays so (common practice, no source).
 POSSIBLE_DOWN_G, POSSIBLE_UP_G = (20.0, 120.0), (0.0, 80.0)
 
@@ -46,6 +48,7 @@ def weigh_key(
     if standing:
         standing.struck_at = clock.now()
         standing.save(update_fields=["struck_at"])
+    note_that_it_was_read(instrument, SheetKind.ACTION)
     return KeyWeight.objects.create(
         instrument=instrument,
         phase=phase,
@@ -133,6 +136,7 @@ def read_sample(
     if standing:
         standing.struck_at = clock.now()
         standing.save(update_fields=["struck_at"])
+    note_that_it_was_read(value.instrument, SheetKind.ACTION)
     return RegulatingSample.objects.create(
         value=value, phase=phase, note=note, read_mm=read_mm, by=by, at=clock.now()
     )
