@@ -226,6 +226,7 @@ def _ask_for_readings(by: Person) -> None:
             needs_photo=stage.needs_photo,
             needs_reading=True,
             needs_second_eyes=stage.needs_second_eyes,
+            cautions=stage.cautions.all(),
             by=by,
         )
 

@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from shopflow.catalogue import selectors
-from shopflow.catalogue.models import Department, Operation, Route, Stage
+from shopflow.catalogue.models import Caution, Department, Operation, Route, Stage
 from shopflow.common import pulse
 from shopflow.workshop.models import Task
 from shopflow.workshop.services import layout
@@ -186,6 +186,20 @@ def test_a_new_stage_stands_before_the_signature_and_on_the_way_of_all_if_wished
         "looked-over",
         "signed",
     ]
+
+
+def test_a_stage_asks_for_a_reading_and_bears_cautions_of_its_own(office, trade):
+    tanks = stage("plating", "in-the-tanks")
+    assert [one.code for one in tanks.cautions.all()] == ["plating-baths"]
+    lead = Caution.objects.get(code="lead")
+    url = reverse("catalogue:stage", args=[tanks.pk])
+    answer = fill(office, url, {"needs_reading": "on", "cautions": [lead.pk]}, has="kind")
+    assert answer.status_code == 302
+    tanks.refresh_from_db()
+    assert tanks.needs_reading
+    assert list(tanks.cautions.all()) == [lead]
+    page = office.get(reverse("catalogue:department", args=["plating"])).content.decode()
+    assert "a reading" in page
 
 
 def test_work_laid_out_already_keeps_its_way_when_a_stage_is_added(office, strip):

@@ -107,7 +107,7 @@ def test_a_kind_of_finding_that_the_shop_changed_stays_and_a_remedy_taken_away_s
 
 
 def test_loading_takes_a_fixed_number_of_queries(django_assert_max_num_queries):
-    with django_assert_max_num_queries(60):
+    with django_assert_max_num_queries(63):
         load_trade()
 
 

@@ -229,6 +229,16 @@ def test_cautions_stand_on_top_until_they_are_read_once_by_each(client, finn, ta
     assert "I have read this" in client.get(sheet_url(task)).content.decode()
 
 
+def test_the_stage_it_stands_in_has_cautions_of_its_own(client, finn, task):
+    cast.stage(task, "stripped").cautions.add(caution("paint-strippers"))
+    client.force_login(finn)
+    for url in (sheet_url(task), f"/tasks/{task.pk}/"):
+        assert "Fan on before the gun." not in client.get(url).content.decode()
+    cast.send(task, "stripped", by=finn)
+    for url in (sheet_url(task), f"/tasks/{task.pk}/"):
+        assert "Fan on before the gun." in client.get(url).content.decode()
+
+
 def test_the_news_of_a_sheet_bring_its_answers_and_not_its_forms(client, finn, task):
     client.force_login(finn)
     send(client, sheet_url(task, "sum/may-coat/"), **AIR)

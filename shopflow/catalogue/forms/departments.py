@@ -46,9 +46,13 @@ class DepartmentForm(SetUpForm):
 class StageForm(SetUpForm):
     class Meta:
         model = Stage
-        fields = ["name", "kind", "needs_photo", "needs_reading", "needs_second_eyes"]
+        fields = ["name", "kind", "needs_photo", "needs_reading", "needs_second_eyes", "cautions"]
         field_classes = {"name": LineField}
-        help_texts = {"needs_reading": "asked only of operations that have a bench sheet"}
+        help_texts = {
+            "needs_reading": "asked only of operations that have a bench sheet",
+            "cautions": "shown while a task stands here, besides those of its operation",
+        }
+        widgets = {"cautions": forms.CheckboxSelectMultiple}
 
 
 class NewStageForm(StageForm):

@@ -106,6 +106,7 @@ class Stage(models.Model):
     needs_second_eyes = models.BooleanField(
         "signed only by someone other than the one who did the work", default=False
     )
+    cautions = models.ManyToManyField("catalogue.Caution", related_name="stages", blank=True)
     retired_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = StageManager.from_queryset(InUseQuerySet)()

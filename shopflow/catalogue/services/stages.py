@@ -6,7 +6,7 @@ from collections.abc import Collection
 
 from django.db import transaction
 
-from shopflow.catalogue.models import Department, Operation, Stage
+from shopflow.catalogue.models import Caution, Department, Operation, Stage
 from shopflow.catalogue.selectors import is_on_a_path
 from shopflow.common import clock, pulse
 from shopflow.common.refusals import Refused
@@ -31,6 +31,7 @@ def add_stage(
     for_all: bool,
     by: Person,
     needs_reading: bool = False,
+    cautions: Collection[Caution] = (),
 ) -> Stage:
     """A new stage, last before the signature (a rack: last of the racks).
 
@@ -49,6 +50,7 @@ def add_stage(
         needs_second_eyes=needs_second_eyes,
         position=len(stages),
     )
+    made.cautions.set(cautions)
     keep_order(from_rack_to_signed([*stages, made]))
     if for_all:
         made.operations.set(Operation.objects.filter(department=department))
@@ -66,6 +68,7 @@ def change_stage(
     needs_second_eyes: bool,
     by: Person,
     needs_reading: bool = False,
+    cautions: Collection[Caution] = (),
 ) -> Stage:
     access.require(by, Deed.SET_UP)
     was = Stage.objects.select_for_update(of=("self",)).get(pk=stage.pk)
@@ -80,6 +83,7 @@ def change_stage(
         needs_second_eyes,
     )
     stage.save(update_fields=["name", "kind", "needs_photo", "needs_reading", "needs_second_eyes"])
+    stage.cautions.set(cautions)
     keep_order(from_rack_to_signed(list(stage.department.stages.all())))
     pulse.bump()
     return stage

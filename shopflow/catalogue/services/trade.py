@@ -37,9 +37,9 @@ def load_trade() -> dict[str, int]:
     """
     return {
         "departments": _add_coded(Department, "departments"),
+        "cautions": _add_coded(Caution, "cautions"),
         "stages": _add_stages(),
         "rests": _add_coded(Rest, "rests"),
-        "cautions": _add_coded(Caution, "cautions"),
         "bands of material": _add_coded(MaterialBand, "materials"),
         "operations": _add_operations(),
         "routes": _add_routes(),
@@ -57,7 +57,15 @@ def _add_stages() -> int:
     departments, known = _pks(Department), set(Stage.objects.values_list("department__code", "code"))
     rows = [row for row in _fields("stages", Stage) if (*row["department"], row["code"]) not in known]
     homes = {row["department"][0] for row in rows}
+    warned = [(_key([*row["department"], row["code"]]), row.pop("cautions", [])) for row in rows]
     made = _create(Stage, [_named(row, department=departments) for row in rows])
+    stages, cautions = _stage_pks(), _pks(Caution)
+    through = Stage.cautions.through
+    through.objects.bulk_create(
+        through(stage_id=stages[stage], caution_id=cautions[named[0]])
+        for stage, names in warned
+        for named in names
+    )
     _put_ends_last(homes)
     return made
 

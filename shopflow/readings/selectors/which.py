@@ -43,8 +43,8 @@ def own_kind(task: Task) -> str:
 
 
 def cautions_of(task: Task, sheet: Sheet) -> list[Caution]:
-    """What stands on top: the cautions of the operation and those of this kind of sheet."""
-    wanted = Q(code__in=sheet.cautions)
+    """What stands on top: the cautions of the operation, of the stage it is in, of this kind of sheet."""
+    wanted = Q(code__in=sheet.cautions) | Q(stages=task.stage_id)
     if task.operation_id:
         wanted |= Q(operations=task.operation_id)
     return list(Caution.objects.filter(wanted).distinct())

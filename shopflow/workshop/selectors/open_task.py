@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.db.models import Q
 from django.http import Http404
 
 from shopflow.catalogue.models import Caution, Stage
@@ -105,7 +106,12 @@ def open_task(task: Task, *, viewer: Person) -> OpenTask:
 
 
 def _cautions(task: Task) -> list[Reminder]:
-    return [Reminder(caution) for caution in task.operation.cautions.all()] if task.operation else []
+    """Of what is done, and of the stage in which it is."""
+    wanted = Q(stages=task.stage_id)
+    if task.operation_id:
+        wanted |= Q(operations=task.operation_id)
+    found = Caution.objects.filter(wanted).distinct()
+    return [Reminder(caution) for caution in found]
 
 
 def _undoable(story: list[StoryLine], viewer: Person) -> Move | None:
