@@ -186,9 +186,8 @@ def projection_differences(*, mend: bool = False) -> list[str]:
     wrong = []
     for task in Task.objects.select_related("instrument", "stage").iterator():
         stage_id, at = last.get(task.pk, (task.path[0], task.created_at))
-        touch = order.earliest_touch(
-            stages[stage_id], since=began.get(task.pk, at), least_hours=task.least_rest_hours
-        )
+        since = began.get(task.pk, task.created_at)
+        touch = order.earliest_touch(stages[stage_id], since=since, least_hours=task.least_rest_hours)
         if (task.stage_id, task.stage_since) != (stage_id, at):
             wrong.append(f"{task}: stored stage {task.stage_id}, ledger says {stage_id}")
         elif task.earliest_touch != touch:
