@@ -202,9 +202,15 @@ def _unoffered() -> list[Waiting]:
     ]
 
 
-def _last_seen() -> dict[int, date]:
+def last_seen(instrument: Instrument) -> date | None:
+    """The day on which the customer's page was last opened by any of its links."""
+    return _last_seen(LinkVisit.objects.filter(link__instrument=instrument)).get(instrument.pk)
+
+
+def _last_seen(visits: QuerySet[LinkVisit] | None = None) -> dict[int, date]:
     """By instrument, the day on which its page was last opened by a link."""
-    rows = LinkVisit.objects.order_by("last_at").values_list("link__instrument_id", "last_at")
+    found = LinkVisit.objects.all() if visits is None else visits
+    rows = found.order_by("last_at").values_list("link__instrument_id", "last_at")
     return {instrument: timezone.localdate(at) for instrument, at in rows}
 
 

@@ -158,6 +158,7 @@ def sent_page(
         "words": offer.frozen,
         "figures": selectors.figures_of(options),
         "refused": refused,
+        "last_seen": selectors.last_seen(offer.instrument),
         "fresh_key": secrets.token_urlsafe(16),
         "today": clock.today(),
         "withdraw_form": WhyForm(auto_id="withdraw_%s"),
