@@ -347,6 +347,17 @@ class SecondSurveyPageTests(PagesCase):
         shown = self.shown("survey-finish")
         assert "2 earlier findings without a word" in shown
 
+    def test_not_coming_to_a_part_again_takes_nothing_from_what_was_seen_of_it(self):
+        third = survey_cast.second(self.piano, by=self.finn)
+        services.say_look(survey=third, group=survey_cast.part("case"), word="good", by=self.finn)
+        survey_cast.second(self.piano, by=self.finn)
+        survey_cast.finish(self.piano.surveys.get(finished_at=None), by=self.finn)
+        report = self.shown("survey-report")
+        unseen = report.split("What could not be seen", 1)[1].split("</section>", 1)[0]
+        assert "History" in unseen
+        assert "Case" not in unseen
+        assert "Board" not in unseen
+
     def test_the_report_shows_the_standing_picture(self):
         services.say_of_earlier(survey=self.later, earlier=self.plain, verdict="not-so", by=self.finn)
         services.say_of_earlier(survey=self.later, earlier=self.hidden, verdict="worse", by=self.finn)

@@ -58,8 +58,9 @@ class Report:
 def survey_report(instrument: Instrument, *, units: str) -> Report:
     """The standing picture over all surveys; of groups and readings the last word: six queries.
 
-    Findings are ordered by consequence. A group counts as unseen when its last word is "partly" or "not
-    inspected". Of readings the newest survey that took any of a kind is shown.
+    Findings are ordered by consequence. Of each group the last survey that saw anything of it speaks; it
+    counts as unseen when that was only partly, or when none did. Of readings those of the newest survey that
+    took any of a kind are shown.
     """
     surveys = list(instrument.surveys.select_related("by").order_by("number"))
     rows = instrument_rows(instrument)
@@ -108,7 +109,9 @@ def _last_looks(surveys: list[Survey]) -> list[GroupLook]:
     looks = GroupLook.objects.filter(survey__in=surveys).select_related("group", "survey")
     last: dict[int, GroupLook] = {}
     for look in looks.order_by("survey__number"):
-        last[look.group_id] = look
+        # Not coming to a part again takes nothing from what an earlier survey saw of it.
+        if look.word != GroupLook.Word.NOT or look.group_id not in last:
+            last[look.group_id] = look
     return sorted(last.values(), key=lambda look: look.group.position)
 
 

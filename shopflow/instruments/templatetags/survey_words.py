@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Mapping
 from typing import Any
 
@@ -9,6 +10,12 @@ from django import template
 from django.forms import Form
 
 register = template.Library()
+
+
+@register.simple_tag
+def fresh_batch() -> str:
+    """{% fresh_batch %}: with it a photo sent twice is one photo."""
+    return str(uuid.uuid4())
 
 
 @register.filter

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -175,6 +176,7 @@ def _page(
             if form.startswith(f"{part.code}/reading-")
         },
         "key": fresh_key(),
+        "most_bytes": settings.PHOTO_MAX_BYTES,
     }
     return render(request, "instruments/survey_group.html", context | more, status=status)
 
