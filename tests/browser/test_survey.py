@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 from playwright.sync_api import Page, expect
 
@@ -33,6 +35,14 @@ def words(page: Page):
     return page.get_by_label("What exactly, and where")
 
 
+def wait_until(page: Page, true: Callable[[], bool]) -> None:
+    for _ in range(SOON // 200):
+        if true():
+            return
+        page.wait_for_timeout(200)
+    raise AssertionError("it did not come about")
+
+
 def test_a_half_typed_finding_survives_a_reload_and_is_saved_once(open_tablet, finn, complaints):
     page = open_tablet(finn, FORM)
     words(page).fill("under the bass bri")
@@ -53,6 +63,8 @@ def test_what_was_typed_in_the_moment_the_page_is_left_is_kept(open_tablet, finn
     page = open_tablet(finn, FORM)
     words(page).fill("called away")
     page.goto("/floor/")
+    # What was on its way when the page was left may come after the next page.
+    wait_until(page, SurveyDraft.objects.exists)
     page.goto(PART)
     expect(page.get_by_text("Half done: Crack, open or buzzing")).to_be_visible(timeout=SOON)
     page.get_by_role("link", name="Go on with it").click()
