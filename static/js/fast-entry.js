@@ -15,4 +15,12 @@ function onKey(event) {
   next.focus();
 }
 
+// At once: whoever types quickly would else still be typing into the field that had the focus before.
+function toTheFirst() {
+  const next = document.querySelector("form[data-fast] [data-focus-next]");
+  next?.removeAttribute("data-focus-next");
+  next?.focus();
+}
+
 document.addEventListener("keydown", onKey);
+document.addEventListener("htmx:afterSwap", toTheFirst);

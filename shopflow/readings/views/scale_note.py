@@ -32,6 +32,7 @@ from shopflow.readings.selectors.scale import reckon, scale_or_404, units_of_the
 from shopflow.readings.services import scale as services
 
 from .scale import page_context
+from .spoken import spoken
 
 CELLS = ("section", "strings", "length_mm", "wire", "cover_mm", "ends", "overall_mm")
 SECTIONS = ("bass", "tenor", "treble", "high treble")
@@ -167,6 +168,7 @@ class _Entry:
             "before_url": self._url(max(1, self.note - self.way)) if 1 <= self.note - self.way <= 88 else "",
             "after_url": self._url(self._next()) if 1 <= self.note + self.way <= 88 else "",
             "count": len(self.rows),
+            **spoken(self.request),
             **more,
         }
         return render(self.request, "readings/scale_note.html", context, status=status)

@@ -25,6 +25,8 @@ from shopflow.readings.selectors.scale import units_of_the_shop
 from shopflow.readings.selectors.touch import Weighed, lead_lines, weighed
 from shopflow.readings.services import touch as services
 
+from .spoken import spoken
+
 EVERY = (1, 4, 11)
 
 
@@ -160,6 +162,7 @@ def _page(
     standing, last = found.keys.get(note), found.keys.get(note - every)
     first = {"down_g": f"{standing.row.down_g:g}", "up_g": f"{standing.row.up_g:g}"} if standing else {}
     context = {
+        **spoken(request),
         "instrument": instrument,
         "phase": phase,
         "phase_words": found.label,
