@@ -203,6 +203,13 @@ class FindingFormTests(PagesCase):
         assert look.status_code == 409
         assert "too dark" in look.content.decode()
 
+    def test_a_finding_of_a_finished_survey_is_shown_and_not_offered_for_change(self):
+        found = survey_cast.crack(self.survey, by=self.finn, words="as it was seen")
+        survey_cast.finish(self.survey, by=self.maud)
+        shown = self.shown("survey-finding", found.number)
+        assert "as it was seen" in shown
+        assert 'name="severity"' not in shown
+
     def test_a_page_left_open_until_the_survey_was_finished_leads_to_what_there_is(self):
         survey_cast.finish(self.survey, by=self.maud)
         for page in (
