@@ -100,7 +100,7 @@ def _photos(standing: list[CurrentFinding]) -> dict[int, list[Any]]:
     rows = Finding.objects.filter(pk__in=home).prefetch_related("photos")
     photos: dict[int, list[Any]] = {}
     for row in rows:
-        ready = [photo for photo in row.photos.all() if photo.state == "ready"]
+        ready = [photo for photo in row.photos.all() if photo.state == "ready" and not photo.hidden_at]
         photos.setdefault(home[row.pk], []).extend(ready)
     return photos
 

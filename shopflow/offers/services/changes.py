@@ -70,7 +70,7 @@ def begin(*, finding: Finding, by: Person, stops: Iterable[Task] = ()) -> Change
         finding=finding,
         what=_plain_words(finding),
         why_hidden="",
-        photo=Photo.objects.filter(finding=finding, state=Photo.State.READY).order_by("-added_at").first(),
+        photo=Photo.objects.ready().filter(finding=finding).order_by("-added_at").first(),
         decide_by=clock.today() + timedelta(days=terms.decide_days),
         policy=terms.surprise,
         policy_percent=terms.surprise_percent if terms.surprise == Terms.Surprise.UP_TO else 0,

@@ -190,7 +190,7 @@ def _findings(found: Iterable[CurrentFinding]) -> list[dict[str, Any]]:
 
 def _first_photos(findings: list[int]) -> dict[int, Photo]:
     """The first photo of each finding, one chosen for the customer before all others."""
-    rows = Photo.objects.filter(finding__in=findings, state=Photo.State.READY)
+    rows = Photo.objects.ready().filter(finding__in=findings)
     first: dict[int, Photo] = {}
     for photo in rows.order_by("-for_customer", "added_at", "pk"):
         first.setdefault(photo.finding_id or 0, photo)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from shopflow.catalogue.models import SheetKind
+from shopflow.instruments.selectors.crates import missing_of
 from shopflow.people.models import Person
 from shopflow.readings.cure import PART as CURE
 from shopflow.readings.parts import Part, Sheet
@@ -13,7 +14,8 @@ from shopflow.workshop.models import Task
 
 
 def _count(task: Task, viewer: Person) -> dict[str, Any]:
-    return {"number": task.instrument.number}
+    piano = task.instrument
+    return {"instrument": piano, "missing": missing_of(piano), "has_crates": piano.crates.exists()}
 
 
 COUNT = Part("count", "Counted out and in", "readings/_part_count.html", _count)
