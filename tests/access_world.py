@@ -36,9 +36,8 @@ from shopflow.instruments.services.survey import add_reading
 from shopflow.offers.selectors.report import report_of
 from shopflow.offers.services import approving, changes, handovers, leaving, offers, sending
 from shopflow.people.edits import mark_of
-from shopflow.photos.marking import Spot, put_mark, put_part
 from shopflow.photos.models import Photo
-from shopflow.photos.services import add_photo, facts_of, make_copies
+from shopflow.photos.services import Spot, add_photo, facts_of, make_copies, put_mark, put_part
 from shopflow.planning.measures import HoldBack, LetGoOn
 from shopflow.planning.measures import to_data as measures_to_data
 from shopflow.planning.models import ClosedDay, Hold, Leave, PartOnOrder, Plan, PlanLine, ScarceThing

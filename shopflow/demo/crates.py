@@ -19,10 +19,8 @@ from shopflow.instruments.services import crates
 from shopflow.instruments.services.crates import Part
 from shopflow.people.models import Person
 from shopflow.people.taps import TapIn
-from shopflow.photos import marking
-from shopflow.photos.marking import Spot
+from shopflow.photos import services as photos
 from shopflow.photos.models import Photo
-from shopflow.photos.services import add_photo, make_copies
 from shopflow.workshop.models import Task
 from shopflow.workshop.selectors.parts import PUTS_TOGETHER
 from shopflow.workshop.services.parts import missing_part_snag
@@ -141,8 +139,8 @@ class _Packer:
             box = self._crate(instrument, "hardware", parts, pia, at="plating", place="bench 1")
             photo = self._photo(instrument, hardware, "Hardware laid out", pia)
             for line, (_, _, x, y, _) in zip(box.lines.all(), HARDWARE, strict=True):
-                at = Spot(x, y - 0.05)
-                marking.put_part(photo=photo, line=line, at=at, by=pia, tap=self.tap(pia))
+                at = photos.Spot(x, y - 0.05)
+                photos.put_part(photo=photo, line=line, at=at, by=pia, tap=self.tap(pia))
         return box
 
     def _photo(
@@ -151,12 +149,12 @@ class _Packer:
         """With its copies made at once: a photo has to be seen before it can be numbered."""
         content = drawn(f"{instrument.number} · {caption}", self.rng)
         file = SimpleUploadedFile(f"{instrument.number}.jpg", content, "image/jpeg")
-        return make_copies(
-            add_photo(instrument=instrument, file=file, role=Photo.Role.BEFORE, caption=caption, by=by)
+        return photos.make_copies(
+            photos.add_photo(instrument=instrument, file=file, role=Photo.Role.BEFORE, caption=caption, by=by)
         )
 
     def _mark(self, photo: Photo, kind: str, x: float, y: float, by: Person, **said: Any) -> None:
-        marking.put_mark(photo=photo, kind=kind, at=Spot(x, y), by=by, tap=self.tap(by), **said)
+        photos.put_mark(photo=photo, kind=kind, at=photos.Spot(x, y), by=by, tap=self.tap(by), **said)
 
     def _crate(
         self,

@@ -10,10 +10,11 @@ from django.core.exceptions import PermissionDenied, ValidationError
 
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Crate, CrateLine, CrateMove
-from shopflow.photos import aside, marking, services
-from shopflow.photos.marking import Spot
+from shopflow.instruments.services.crates import Part
+from shopflow.photos import services
 from shopflow.photos.models import Photo, PhotoMark
-from shopflow.photos.parts import parts_of
+from shopflow.photos.selectors.parts import parts_of
+from shopflow.photos.services import Spot
 from shopflow.workshop.services.photos import photograph_task
 from tests import cast
 
@@ -56,11 +57,11 @@ def ready(piano, by, **given) -> Photo:
 
 
 def put(photo, by, *, kind="crack", at=(0.5, 0.5), key="", **given):
-    return marking.put_mark(photo=photo, kind=kind, at=Spot(*at), by=by, tap=cast.tap(by, key=key), **given)
+    return services.put_mark(photo=photo, kind=kind, at=Spot(*at), by=by, tap=cast.tap(by, key=key), **given)
 
 
 def put_part(photo, by, *, at=(0.5, 0.5), key="", **given):
-    return marking.put_part(photo=photo, at=Spot(*at), by=by, tap=cast.tap(by, key=key), **given)
+    return services.put_part(photo=photo, at=Spot(*at), by=by, tap=cast.tap(by, key=key), **given)
 
 
 def numbers(photo):
@@ -78,8 +79,8 @@ class TestMarks:
         for deed in (
             lambda: put(photo, stray),
             lambda: put_part(photo, stray),
-            lambda: marking.change_mark(mark=mark, number=2, words="", length_mm=None, by=stray),
-            lambda: marking.strike_mark(mark=mark, by=stray),
+            lambda: services.change_mark(mark=mark, number=2, words="", length_mm=None, by=stray),
+            lambda: services.strike_mark(mark=mark, by=stray),
         ):
             with pytest.raises(PermissionDenied):
                 deed()
@@ -87,8 +88,8 @@ class TestMarks:
 
     def test_numbers_go_on_and_a_struck_one_leaves_its_gap(self, photo, finn):
         marks = [put(photo, finn, words=f"crack {n}") for n in range(3)]
-        marking.strike_mark(mark=marks[1], by=finn)
-        marking.strike_mark(mark=marks[1], by=finn)
+        services.strike_mark(mark=marks[1], by=finn)
+        services.strike_mark(mark=marks[1], by=finn)
         put(photo, finn, words="one more")
         assert numbers(photo) == [(1, "crack 0"), (3, "crack 2"), (4, "one more")]
         assert PhotoMark.objects.count() == 4, "what was struck stays on record"
@@ -99,17 +100,17 @@ class TestMarks:
 
     def test_a_number_that_another_one_bears_is_exchanged_with_it(self, photo, finn):
         first, second = put(photo, finn, words="long"), put(photo, finn, words="short")
-        marking.change_mark(mark=first, number=2, words="long", length_mm=412, by=finn)
+        services.change_mark(mark=first, number=2, words="long", length_mm=412, by=finn)
         assert numbers(photo) == [(1, "short"), (2, "long")]
-        marking.change_mark(mark=second, number=7, words="short", length_mm=None, by=finn)
+        services.change_mark(mark=second, number=7, words="short", length_mm=None, by=finn)
         assert numbers(photo) == [(2, "long"), (7, "short")]
         with pytest.raises(ValidationError):
-            marking.change_mark(mark=first, number=100, words="", length_mm=None, by=finn)
+            services.change_mark(mark=first, number=100, words="", length_mm=None, by=finn)
 
     def test_a_mark_on_another_photo_keeps_its_number(self, photo, piano, finn):
         other = put(ready(piano, finn), finn)
         put(photo, finn)
-        marking.change_mark(mark=put(photo, finn), number=1, words="", length_mm=None, by=finn)
+        services.change_mark(mark=put(photo, finn), number=1, words="", length_mm=None, by=finn)
         other.refresh_from_db()
         assert other.number == 1
 
@@ -122,7 +123,7 @@ class TestMarks:
         waiting = services.add_photo(
             instrument=piano, file=pictures.file(pictures.png()), role="before", caption="", by=finn
         )
-        aside.put_aside(photo=photo, reason="blurred", by=finn)
+        services.put_aside(photo=photo, reason="blurred", by=finn)
         for one in (waiting, photo):
             with pytest.raises(Refused, match="cannot be marked"):
                 put(one, finn)
@@ -167,7 +168,7 @@ class TestMarksPage:
 
     def test_many_marks_cost_no_more_queries(self, as_finn, photo, finn, django_assert_max_num_queries):
         for n in range(20):
-            put_part(photo, finn, part=marking.crates.Part(f"part {n}", 2))
+            put_part(photo, finn, part=Part(f"part {n}", 2))
         with django_assert_max_num_queries(18):
             as_finn.get(f"/photos/{photo.key}/marks/")
         with django_assert_max_num_queries(18):
@@ -187,12 +188,12 @@ class TestParts:
         """Hinges in one crate, pedals in another, both on one photo."""
         box = cast.crate(piano, by=finn, holds="4 × lid hinges, 12 × hinge screws", number=31)
         put_part(photo, finn, at=(0.2, 0.3), line=box.lines.get(name="lid hinges"))
-        put_part(photo, finn, at=(0.7, 0.3), part=marking.crates.Part("pedals", 3))
+        put_part(photo, finn, at=(0.7, 0.3), part=Part("pedals", 3))
         return photo
 
     def test_a_new_part_is_packed_by_the_tap_that_marks_it(self, photo, finn):
         for _ in range(3):
-            put_part(photo, finn, key="one-tap-only", part=marking.crates.Part("pedals", 3))
+            put_part(photo, finn, key="one-tap-only", part=Part("pedals", 3))
         line = CrateLine.objects.get()
         assert (line.count, line.crate.set_name, Crate.objects.count()) == (3, "hardware", 1)
 
@@ -204,7 +205,7 @@ class TestParts:
         with pytest.raises(Refused, match="no part of 214"):
             put_part(laid_out, finn, line=theirs.lines.get())
         with pytest.raises(Refused, match="none of 214"):
-            put_part(laid_out, finn, part=marking.crates.Part("lock", 1), crate=theirs)
+            put_part(laid_out, finn, part=Part("lock", 1), crate=theirs)
 
     def test_counted_out_and_in_a_hole_shows_what_is_missing(self, as_finn, laid_out, piano, maud):
         def states():
@@ -263,13 +264,13 @@ class TestAside:
     def test_who_took_it_and_the_office_may_others_may_not(self, photo, maud):
         for other in (cast.finisher("Greta Lunt"), cast.stranger()):
             with pytest.raises(PermissionDenied):
-                aside.put_aside(photo=photo, reason="x", by=other)
+                services.put_aside(photo=photo, reason="x", by=other)
             with pytest.raises(PermissionDenied):
-                aside.bring_back(photo=photo, by=other)
+                services.bring_back(photo=photo, by=other)
         with pytest.raises(Refused, match="Say why"):
-            aside.put_aside(photo=photo, reason="", by=maud)
-        aside.put_aside(photo=photo, reason="shows a face", by=maud)
-        kept = aside.put_aside(photo=photo, reason="another reason", by=maud)
+            services.put_aside(photo=photo, reason="", by=maud)
+        services.put_aside(photo=photo, reason="shows a face", by=maud)
+        kept = services.put_aside(photo=photo, reason="another reason", by=maud)
         assert kept.hidden_reason == "shows a face"
 
     def test_it_is_shown_nowhere_stays_on_record_and_can_be_brought_back(self, client, photo, finn, maud):
@@ -297,9 +298,9 @@ class TestAside:
         strip.department.stages.filter(code="rack").update(needs_photo=True)
         file = pictures.file(pictures.jpeg())
         photo = photograph_task(task=strip, file=file, role="before", caption="", by=finn)
-        aside.put_aside(photo=photo, reason="blurred", by=finn)
+        services.put_aside(photo=photo, reason="blurred", by=finn)
         assert "asks for a photo" in cast.send(strip, "stripped", by=finn).said["refused"]
-        aside.bring_back(photo=photo, by=finn)
+        services.bring_back(photo=photo, by=finn)
         assert cast.send(strip, "stripped", by=finn).status == 200
 
 

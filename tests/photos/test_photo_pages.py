@@ -16,8 +16,9 @@ from django.urls import reverse
 from shopflow.common import clock
 from shopflow.common.models import Watch
 from shopflow.people.edits import mark_of
-from shopflow.photos import files, services
+from shopflow.photos import files
 from shopflow.photos.models import Photo
+from shopflow.photos.services import taking as services
 from shopflow.workshop.models import TaskPhoto
 from shopflow.workshop.services import layout
 from tests import cast

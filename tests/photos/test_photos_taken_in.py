@@ -20,10 +20,11 @@ from PIL import Image
 
 from shopflow.common.models import Job
 from shopflow.people.access import NotAllowed
-from shopflow.photos import decode, files, services
+from shopflow.photos import decode, files
 from shopflow.photos.background import photo_copies
 from shopflow.photos.models import Photo
 from shopflow.photos.refusal import PhotoRefused
+from shopflow.photos.services import taking as services
 from tests import cast
 
 from . import pictures

@@ -19,8 +19,8 @@ from shopflow.people.access import Deed
 from shopflow.people.door import me, only
 from shopflow.photos.forms import SendForm
 from shopflow.photos.models import Photo
-from shopflow.photos.sending import NONE_CHOSEN, Keep, answer_outbox, take
 from shopflow.photos.services import add_photo
+from shopflow.photos.views.sending import NONE_CHOSEN, Keep, answer_outbox, take
 from shopflow.workshop.selectors.gallery import gallery_at, gallery_of
 from shopflow.workshop.selectors.open_task import task_or_404
 from shopflow.workshop.services.photos import photograph_task

@@ -3,22 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
-
-from django.db import transaction
 
 from shopflow.common.materials import n
-from shopflow.common.refusals import Refused
-from shopflow.instruments.crate_words import words_of
-from shopflow.instruments.models import CrateLine, CrateMove, Instrument
+from shopflow.instruments.models import CrateLine, Instrument
 from shopflow.instruments.selectors.crates import Gone, gone_of
-from shopflow.instruments.services import crates
-from shopflow.people.models import Person
-from shopflow.people.taps import TapIn
 
-from .models import Photo, PhotoMark
+from ..models import Photo, PhotoMark
 
 _DISC = "M0 -1A1 1 0 0 1 0 1A1 1 0 0 1 0 -1Z"
 _SHAPES: dict[str, str] = {
@@ -75,7 +66,7 @@ class Marked:
 
 
 @dataclass(frozen=True, slots=True)
-class PartsBoard:
+class PartsOnPhotos:
     """All photos of an instrument on which parts lie."""
 
     photos: list[Marked]
@@ -98,7 +89,7 @@ def marked(photo: Photo) -> Marked:
     return _marked(photo, list(marks.order_by("number")))
 
 
-def parts_of(instrument: Instrument) -> PartsBoard:
+def parts_of(instrument: Instrument) -> PartsOnPhotos:
     """In four queries, however many photos and parts."""
     marks = PhotoMark.objects.standing().filter(
         photo__in=Photo.objects.ready().filter(instrument=instrument), kind=PhotoMark.Kind.PART
@@ -109,7 +100,7 @@ def parts_of(instrument: Instrument) -> PartsBoard:
     ):
         together[mark.photo].append(mark)
     gone = _gone_by_line([mark for marks in together.values() for mark in marks])
-    return PartsBoard([_marked(photo, marks, gone) for photo, marks in together.items()])
+    return PartsOnPhotos([_marked(photo, marks, gone) for photo, marks in together.items()])
 
 
 def _marked(photo: Photo, marks: list[PhotoMark], gone: dict[int, Gone] | None = None) -> Marked:
@@ -121,34 +112,3 @@ def _marked(photo: Photo, marks: list[PhotoMark], gone: dict[int, Gone] | None =
 
 def _gone_by_line(marks: list[PhotoMark]) -> dict[int, Gone]:
     return {one.line.pk: one for one in gone_of([mark.line for mark in marks if mark.line])}
-
-
-@transaction.atomic
-def count_out(
-    *, lines: list[CrateLine], counts: Mapping[int, int], by: Person, tap: TapIn, **said: Any
-) -> str:
-    """Count parts out as they lie on the photos: one line in the ledger of each crate, one tap."""
-    return _each_crate(
-        lines, {pk: count for pk, count in counts.items() if count}, crates.count_out, by=by, tap=tap, **said
-    )
-
-
-@transaction.atomic
-def count_in(
-    *, lines: list[CrateLine], counts: Mapping[int, int], by: Person, tap: TapIn, **said: Any
-) -> str:
-    """Count in what came back, crate by crate with one tap."""
-    return _each_crate(lines, counts, crates.count_in, by=by, tap=tap, partly=True, **said)
-
-
-def _each_crate(
-    lines: list[CrateLine], counts: Mapping[int, int], deed: Callable[..., CrateMove], **said: Any
-) -> str:
-    if not counts:
-        raise Refused("Nothing is counted. Write down how many of each part.")
-    by_crate: dict[Any, dict[int, int]] = defaultdict(dict)
-    for line in lines:
-        if line.pk in counts:
-            by_crate[line.crate][line.pk] = counts[line.pk]
-    moves = [deed(crate=crate, counts=some, seen=None, **said) for crate, some in by_crate.items()]
-    return " ".join(words_of(move) for move in moves)

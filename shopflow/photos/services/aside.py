@@ -10,8 +10,8 @@ from shopflow.people import access
 from shopflow.people.access import Deed, NotAllowed
 from shopflow.people.models import Person
 
-from .models import Photo
-from .services import may_change
+from ..models import Photo
+from .taking import may_change
 
 
 @transaction.atomic

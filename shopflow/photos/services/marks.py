@@ -17,7 +17,7 @@ from shopflow.people.access import Deed
 from shopflow.people.models import Person
 from shopflow.people.taps import TapIn
 
-from .models import MOST_MARKS, Photo, PhotoMark
+from ..models import MOST_MARKS, Photo, PhotoMark
 
 # A number that no mark bears, on the way from one to another.
 NOWHERE = MOST_MARKS + 1

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from .models import Photo
+from ..models import Photo
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,8 @@ from django.conf import settings
 from shopflow.common.forms import LineField
 from shopflow.people import edits
 
-from .models import Photo
-from .services import facts_of
+from ..models import Photo
+from ..services import facts_of
 
 CAPTION = "the same words before and after put two photos side by side"
 

@@ -15,8 +15,8 @@ from shopflow.people.door import me
 from shopflow.people.envelope import BadEnvelope, read_envelope
 from shopflow.people.whose_tap import UnknownHand, hand_of
 
-from .models import Photo
-from .refusal import PhotoRefused
+from ..models import Photo
+from ..refusal import PhotoRefused
 
 Keep = Callable[..., Photo]
 NONE_CHOSEN = "Choose at least one photo, or take one."

@@ -22,9 +22,9 @@ from shopflow.people import access, edits
 from shopflow.people.access import Deed, NotAllowed
 from shopflow.people.models import Person
 
-from . import decode, files, upload
-from .models import Photo
-from .refusal import PhotoRefused
+from .. import decode, files, upload
+from ..models import Photo
+from ..refusal import PhotoRefused
 
 Said = dict[str, Any]
 log = logging.getLogger(__name__)

@@ -14,8 +14,8 @@ from shopflow.instruments.models import Crate, CrateLine, Instrument
 from shopflow.instruments.models.crates import MOST_PARTS
 from shopflow.instruments.services.crates import Part
 
-from .marking import Spot
-from .models import MOST_MARKS, Photo, PhotoMark
+from ..models import MOST_MARKS, Photo, PhotoMark
+from ..services import Spot
 
 # How wide the picture is drawn where no script can fit it to the screen: a tap there comes in pixels.
 SHOWN_WIDE = 960
@@ -113,11 +113,11 @@ class AsideForm(forms.Form):
     reason = LineField(label="Why it is put aside", max_length=300)
 
 
-class BoardOutForm(OutForm):
+class PartsOutForm(OutForm):
     """Parts of several crates go out together; each crate looks after its own numbers."""
 
     seen = WholeNumberField(least=0, most=10**11, widget=forms.HiddenInput, required=False)
 
 
-class BoardInForm(InForm):
+class PartsInForm(InForm):
     seen = WholeNumberField(least=0, most=10**11, widget=forms.HiddenInput, required=False)

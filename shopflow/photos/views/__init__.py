@@ -1,0 +1,1 @@
+"""Photos as they are sent, shown, numbered and counted."""
