@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from django.utils import timezone
-
 from shopflow.planning.models import InstrumentOutlook, Plan
+from shopflow.planning.words import day, day_by
 
 # Less than this is no difference that anybody would act on.
 WORTH_SAYING_DAYS = 1.0
@@ -32,11 +31,11 @@ def _figures(one: Plan, other: Plan) -> list[str]:
         ("expected_late", "promises expected to be broken"),
     ):
         before, after = one.figures.get(key), other.figures.get(key)
-        if before is not None and after is not None and before != after:
-            said.append(f"{words}: {before:g} before, {after:g} after")
+        if before is not None and after is not None and round(before, 1) != round(after, 1):
+            said.append(f"{words}: {round(before, 1):g} before, {round(after, 1):g} after")
     before, after = _odds(one), _odds(other)
     if before is not None and after is not None and round(before * 100) != round(after * 100):
-        said.append(f"odds of the year's target: {before:.0%} before, {after:.0%} after")
+        said.append(f"odds of the year’s target: {100 * before:.0f} % before, {100 * after:.0f} % after")
     return said
 
 
@@ -65,7 +64,7 @@ def _days(old: datetime, new: datetime) -> float:
 
 
 def _day(moment: datetime) -> str:
-    return f"{timezone.localtime(moment):%d %b}"
+    return day(day_by(moment))
 
 
 def _words(days: float) -> str:
