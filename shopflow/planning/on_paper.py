@@ -24,6 +24,8 @@ class PaperWork:
     needs: dict[int, list[int]] = field(default_factory=dict)
     estimates: dict[int, Spread] = field(default_factory=dict)
     begins: dict[int, date] = field(default_factory=dict)
+    # How many of them a week, where they come one after the other.
+    per_week: float = 0.0
 
     def add(
         self,

@@ -27,7 +27,7 @@ from .models import Hold, KindSize, ScarceThing
 from .on_paper import PaperWork
 from .selectors.estimates import Spread, learned, likeness, spread_of
 from .selectors.hands import CrewBook, crew_book, hands_by_hour, spells
-from .selectors.meanwhile import begun_meanwhile, per_week
+from .selectors.meanwhile import begun_meanwhile
 from .selectors.rests import Rests, rests
 from .selectors.stops import Stops, stops
 from .work import JobKey, Work, work_of
@@ -119,7 +119,7 @@ class House:
             work.hours,
             chances=_chances(self, work, beside := self._beside({**resources, **self.there})),
             meanwhile=beside.jobs,
-            begun_a_week=per_week(self.coming) if beside.jobs else 0.0,
+            begun_a_week=self.coming.per_week if beside.jobs else 0.0,
             unstopped=work.unstopped,
         )
 

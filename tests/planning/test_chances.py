@@ -12,11 +12,10 @@ from shopflow.common import clock
 from shopflow.planning.problem import read_house, shop_problem
 from shopflow.planning.running import run_forecast
 from shopflow.planning.selectors.estimates import likeness
-from shopflow.planning.selectors.meanwhile import per_week
 from shopflow.planning.selectors.rests import Rests, rests, triangle
 from shopflow.planning.selectors.stops import LENGTHS, ODDS, stops
 from shopflow.planning.services.waiting import order_part, part_arrived
-from shopflow.workshop.models import HoursSpent, Move, Passage, Snag
+from shopflow.workshop.models import HoursSpent, Move, Passage, Snag, Task
 from shopflow.workshop.services import snags
 from tests import cast
 
@@ -160,6 +159,20 @@ class TestRests:
         assert seen.shares(task) == pytest.approx([1.5] * 8)
         assert set(Move.objects.values_list("task__operation__rest__code", flat=True)) == {"glue"}
 
+    def test_a_clock_that_was_set_back_and_a_rest_without_measure_are_borne(self, glue, finn, maud):
+        Rest.objects.filter(pk=glue.rest_id).update(hours_likely=1, hours_high=9000)
+        glue.refresh_from_db()
+        task = laid_out(glue, maud)
+        cast.walk(task, by=finn, until="hardening")
+        Task.objects.filter(pk=task.pk).update(earliest_touch=None)
+        with clock.at(MONDAY - DAY):
+            cast.send(task, "proving", by=finn)
+        for _ in range(5):
+            snag = stopped(laid_out(glue, maud), maud, begun=1, lasted=1)
+            Snag.objects.filter(pk=snag.pk).update(cleared_at=MONDAY - 3 * DAY)
+        assert stops(MONDAY.date()).lengths == [0.0] * 5
+        assert run_forecast(shop_problem(MONDAY), runs=10).groups
+
     def test_what_rests_now_has_only_the_longer_ones_ahead(self, glue, finn, maud):
         task = laid_out(glue, maud)
         with clock.at(MONDAY - timedelta(hours=25)):
@@ -207,7 +220,7 @@ class TestWhatIsBegunMeanwhile:
 
     def test_as_many_come_as_were_finished_and_none_of_them_is_told_of(self, glue, maud, history):
         house = read_house(MONDAY)
-        assert per_week(house.coming) == pytest.approx(5 / 26, abs=0.05)
+        assert house.coming.per_week == pytest.approx(5 / 26, abs=0.05)
         mine = laid_out(glue, maud)
         asked = shop_problem(MONDAY)
         assert len({job.group for job in asked.meanwhile}) == 3

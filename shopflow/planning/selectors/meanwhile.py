@@ -24,6 +24,8 @@ from .outlook import finished_between
 WEEKS_BACK, WEEKS_AHEAD = 26, 20
 # From fewer finishes than this nothing is concluded.
 FEW = 4
+# Beyond so many the next months are full in any case, and a forecast takes long.
+MOST = 80
 
 
 def begun_meanwhile(now: datetime, *, estimates: Mapping[tuple[int, str], HoursEstimate]) -> PaperWork:
@@ -36,10 +38,11 @@ def begun_meanwhile(now: datetime, *, estimates: Mapping[tuple[int, str], HoursE
     if not begun or finished < FEW:
         return paper
     apart = 7 * WEEKS_BACK / finished
+    paper.per_week = 7 / apart
     tasks = _tasks(begun)
     ties = _ties(tasks)
     in_turn = sorted(begun, key=lambda pk: (begun[pk], pk))
-    for number in range(int(WEEKS_AHEAD * 7 / apart)):
+    for number in range(min(MOST, int(WEEKS_AHEAD * 7 / apart))):
         pk = in_turn[number % len(in_turn)]
         day, piano = today + timedelta(days=round((number + 0.5) * apart)), tasks[pk][0].instrument
         paper.add(
@@ -52,11 +55,6 @@ def begun_meanwhile(now: datetime, *, estimates: Mapping[tuple[int, str], HoursE
             now=now,
         )
     return paper
-
-
-def per_week(paper: PaperWork) -> float:
-    """How many instruments a week are taken to be begun."""
-    return len(paper.begins) / WEEKS_AHEAD
 
 
 def _begun() -> dict[int, date]:

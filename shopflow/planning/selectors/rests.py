@@ -18,6 +18,7 @@ from shopflow.workshop.models import Move, Task
 # A rest seen less often than this is taken from the catalogue; steps are the lengths that its triangle gives.
 ENOUGH, STEPS = 8, 20
 WEEKS_BACK = 52
+# A clock that was set back, or a rest forgotten for a year, does not spoil the rest.
 LONGEST_SHARE = 20.0
 
 
@@ -35,7 +36,8 @@ class Rests:
         if len(own := self.seen.get(rest.pk, ())) >= ENOUGH:
             return own
         low, high = (float(hours / rest.hours_likely) for hours in (rest.hours_low, rest.hours_high))
-        return tuple(triangle(min(1.0, low), max(1.0, high), (step + 0.5) / STEPS) for step in range(STEPS))
+        low, high = min(1.0, low), min(LONGEST_SHARE, max(1.0, high))
+        return tuple(triangle(low, high, (step + 0.5) / STEPS) for step in range(STEPS))
 
     def left(self, task: Task, now: datetime) -> Sequence[float]:
         """How many hours a rest that is not over yet may still take, each as likely as the others."""
@@ -81,7 +83,7 @@ def rests() -> Rests:
             began.pop(task, None)
         elif origin in resting and task in began:
             hours = (at - began.pop(task)).total_seconds() / 3600
-            seen[rest].append(min(LONGEST_SHARE, hours / float(planned)))
+            seen[rest].append(min(LONGEST_SHARE, max(0.0, hours / float(planned))))
         if target in resting:
             began[task] = at
     return Rests({rest: tuple(sorted(row)) for rest, row in seen.items()})

@@ -47,7 +47,7 @@ def stops(today: date) -> Stops:
     lasted: dict[str, list[float]] = defaultdict(list)
     for cause, raised, ended in cleared.values_list("cause", "raised_at", "cleared_at"):
         if ended is not None:
-            lasted[cause].append((ended - raised).total_seconds() / 3600)
+            lasted[cause].append(max(0.0, (ended - raised).total_seconds() / 3600))
     lengths = [hours for row in lasted.values() for hours in row]
     return Stops(
         odds=_odds(moment),

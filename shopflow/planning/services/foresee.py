@@ -19,7 +19,6 @@ from shopflow.planning.on_paper import PaperWork
 from shopflow.planning.problem import House, Unplannable, read_house
 from shopflow.planning.running import run_forecast
 from shopflow.planning.selectors.estimates import Spread, spread_of
-from shopflow.planning.selectors.meanwhile import per_week
 from shopflow.planning.words import dated, day_by
 from shopflow.workshop.models import Task
 from shopflow.workshop.services import layout
@@ -180,7 +179,7 @@ def _estimates(house: House, work: NewWork, tasks: Sequence[Task]) -> list[Sprea
 def _basis(house: House) -> str:
     """What the figures rest on, in words."""
     pianos = len({task.instrument_id for task in house.tasks})
-    besides = per_week(house.coming)
+    besides = house.coming.per_week
     day = dated(house.now.astimezone(house.zone).date())
     words = f"by the house of {day}: {pianos} instruments with open work"
     return words + (f", and {besides:.1f} a week begun meanwhile" if besides else "")
