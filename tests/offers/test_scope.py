@@ -13,6 +13,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Finding
 from shopflow.offers.models import Scope
 from shopflow.offers.selectors.scope import TooLittle, Weighing, Wishes, WishesClash, answer, asked
@@ -212,3 +213,10 @@ def test_queries_do_not_grow_with_the_findings():
         there.find("leg")
     assert count() == few
     assert few == 9
+
+
+def test_more_than_can_be_weighed_is_said_and_breaks_nothing(monkeypatch):
+    there = Upright("crack", "block")
+    monkeypatch.setattr("shopflow.compute.scope.choices.MOST_CHOICES", 5)
+    with pytest.raises(Refused, match=r"cannot be weighed: choices: got '8 entries'"):
+        scope(there, 900)

@@ -10,6 +10,7 @@ from functools import lru_cache
 
 from shopflow.catalogue.models import Remedy
 from shopflow.common.refusals import Refused
+from shopflow.compute.errors import ComputeError
 from shopflow.compute.scope import Choice, Fit, Question, ask, fit
 
 from .weighing import Weighed, Weighing
@@ -93,6 +94,13 @@ class Asked:
 
 def asked(weighing: Weighing, wishes: Wishes) -> Asked:
     """The question that these wishes ask; WishesClash where they cannot be."""
+    try:
+        return _asked(weighing, wishes)
+    except ComputeError as wrong:
+        raise Refused(f"This cannot be weighed: {wrong}") from wrong
+
+
+def _asked(weighing: Weighing, wishes: Wishes) -> Asked:
     musts = _musts(weighing, wishes)
     open_ones = [one for one in weighing.mendable if wishes.of(one) != "leave"]
     worths = {
