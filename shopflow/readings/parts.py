@@ -95,12 +95,16 @@ class Sum:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A part that is not a sum: a template, and what it needs from the task, in a fixed number of queries."""
+    """A part that is not a sum: a template, and what it needs from the task, in a fixed number of queries.
+
+    `said` in its context stands beside the title when it is folded; one that `leads` is never folded.
+    """
 
     code: str
     title: str
     template: str
     context: Callable[[Task, Person], dict[str, Any]] = field(default=lambda task, viewer: {})
+    leads: bool = False
 
     def fits(self, built: str) -> bool:
         return True

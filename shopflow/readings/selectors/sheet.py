@@ -41,7 +41,7 @@ class ShownPart:
     @property
     def said(self) -> str:
         """What stands beside its title when it is folded."""
-        return self.latest.line.verdict if self.latest else ""
+        return self.latest.line.verdict if self.latest else str(self.context.get("said", ""))
 
     @property
     def earlier(self) -> list[Answered]:
@@ -109,6 +109,7 @@ def _unfolded(task: Task, parts: list[ShownPart], reads: list[ReadKind], *, aske
         return asked
     worked_out = [(part.latest.line.at, part.part.code) for part in parts if part.latest]
     wanted = {max(worked_out)[1]} if worked_out else set()
+    wanted |= {part.part.code for part in parts if isinstance(part.part, Part) and part.part.leads}
     if task.earliest_touch:
         wanted.add("cure")
     if task.stage.needs_reading or any(one.lines for one in reads) or not parts:

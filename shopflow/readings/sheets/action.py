@@ -20,24 +20,28 @@ def _touch(task: Task, viewer: Person) -> dict[str, Any]:
     found = weighed(task.instrument)
     before, after = found[Phase.BEFORE], found[Phase.AFTER]
     latest = before if after.is_empty else after
+    odd = odd_in_words(latest.odd)
     return {
         "means": (before, after),
         "latest": latest,
         "pictures": keyboards(before, after),
-        "odd": odd_in_words(latest.odd)[:6],
-        "more": max(0, len(odd_in_words(latest.odd)) - 6),
+        "odd": odd[:6],
+        "more": max(0, len(odd) - 6),
         "may_write": may_write(viewer, SheetKind.ACTION),
     }
 
 
 def _regulating(task: Task, viewer: Person) -> dict[str, Any]:
-    return {"values": regulated(task.instrument)}
+    values = regulated(task.instrument)
+    off, read = sum(each.off_count for each in values), sum(len(each.samples) for each in values)
+    said = f"{off} of {read} sample notes out of tolerance" if off else ""
+    return {"values": values, "said": said or (f"{read} sample notes within" if read else "")}
 
 
 SHEET = Sheet(
     kind=SheetKind.ACTION,
     parts=(
-        Part("touch", "How the keys play", "readings/_part_touch.html", _touch),
+        Part("touch", "How the keys play", "readings/_part_touch.html", _touch, leads=True),
         lead.SUM,
         Part("regulating", "Regulating", "readings/_part_regulating.html", _regulating),
     ),

@@ -17,15 +17,20 @@ from shopflow.workshop.models import Task
 
 def _rooms(task: Task, viewer: Person) -> dict[str, Any]:
     units = the_shop().units
-    return {"lines": [AirLine(row, units) for row in latest_air()]}
+    lines = [AirLine(row, units) for row in latest_air()]
+    return {"lines": lines, "said": "; ".join(f"{line.row.room} {line.humidity}" for line in lines)}
 
 
 def _bearing(task: Task, viewer: Person) -> dict[str, Any]:
-    return {"belly": belly_of(task.instrument, the_shop().units)}
+    belly = belly_of(task.instrument, the_shop().units)
+    read = sum(1 for section in belly.sections if section.before or section.after)
+    return {"belly": belly, "said": f"{read} of {len(belly.sections)} sections read" if read else ""}
 
 
 def _marks(task: Task, viewer: Person) -> dict[str, Any]:
-    return {"photos": marked_photos(task.instrument)}
+    photos = marked_photos(task.instrument)
+    count = sum(len(each.marks) for each in photos)
+    return {"photos": photos, "said": f"{count} numbered" if count else ""}
 
 
 SHEET = Sheet(

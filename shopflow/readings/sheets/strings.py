@@ -24,13 +24,16 @@ def _scale(task: Task, viewer: Person) -> dict[str, Any]:
         "shown": shown,
         "oddities": oddities_in_words(shown.figures)[:4] if shown else [],
         "may_write": may_write(viewer, SheetKind.STRINGS),
+        "said": f"{len(shown.lines)} of 88 notes, {shown.total.newtons:,.0f} N"
+        if shown and shown.total
+        else "",
     }
 
 
 SHEET = Sheet(
     kind=SheetKind.STRINGS,
     parts=(
-        Part("scale", "The scale, note by note", "readings/_part_scale.html", _scale),
+        Part("scale", "The scale, note by note", "readings/_part_scale.html", _scale, leads=True),
         pitch_raise.SUM,
     ),
     reads=("pitch-offset", "pin-torque", "coil-height", "wire-diameter", "rust-grade", "decay"),
