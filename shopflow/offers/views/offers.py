@@ -156,6 +156,7 @@ def sent_page(
         "instrument": offer.instrument,
         "offer": offer,
         "words": offer.frozen,
+        "sign": the_terms().currency,
         "figures": selectors.figures_of(options),
         "refused": refused,
         "last_seen": selectors.last_seen(offer.instrument),
