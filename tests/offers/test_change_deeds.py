@@ -23,7 +23,7 @@ from shopflow.offers.models import (
     Offer,
     Option,
 )
-from shopflow.offers.selectors.changes import waiting_changes
+from shopflow.offers.selectors.offers import overview
 from shopflow.offers.selectors.touched import touched_by
 from shopflow.offers.services import answers, changes
 from shopflow.people.access import NotAllowed
@@ -193,13 +193,13 @@ class SendTests(TestCase):
         self.crack.finding.refresh_from_db()
         assert self.crack.finding.state == Finding.State.OPEN
 
-    def test_overdue_ones_come_first_and_say_so(self):
+    def test_what_is_overdue_is_marked_where_the_office_looks(self):
         self.crack.sent()
-        later = clock.now() + timedelta(days=self.crack.terms.decide_days + 3)
-        with clock.at(later):
-            (one,) = waiting_changes()
-            assert one.is_overdue
-            assert one.words == "overdue by 3 days"
+        (one,) = overview().with_customers
+        assert not one.is_past
+        with clock.at(clock.now() + timedelta(days=self.crack.terms.decide_days + 3)):
+            (one,) = overview().with_customers
+            assert one.is_past
 
 
 class AnswerTests(TestCase):

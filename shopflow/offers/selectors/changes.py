@@ -1,47 +1,13 @@
-"""Change orders as the office sees them: of one instrument, and all that wait for an answer."""
+"""Change orders of an instrument, as the office sees them and as its customer was told of them."""
 
 from __future__ import annotations
-
-from dataclasses import dataclass
-from datetime import date
 
 from django.db.models import QuerySet
 from django.http import Http404
 
-from shopflow.common import clock
 from shopflow.instruments.models import Finding, Instrument
 from shopflow.instruments.selectors.findings import CurrentFinding, current_findings
 from shopflow.offers.models import ChangeOrder
-
-
-@dataclass(frozen=True, slots=True)
-class Waiting:
-    """A change order that was put before a customer and is not answered yet."""
-
-    change: ChangeOrder
-    today: date
-
-    @property
-    def days_left(self) -> int:
-        return (self.change.decide_by - self.today).days
-
-    @property
-    def is_overdue(self) -> bool:
-        return self.days_left < 0
-
-    @property
-    def words(self) -> str:
-        days = abs(self.days_left)
-        if self.days_left == 0:
-            return "decide today"
-        span = f"{days} day{'' if days == 1 else 's'}"
-        return f"overdue by {span}" if self.is_overdue else f"{span} left"
-
-
-def waiting_changes() -> list[Waiting]:
-    """All that wait for an answer, the longest overdue first; one query."""
-    sent = _rows().filter(state=ChangeOrder.State.SENT).order_by("decide_by", "pk")
-    return [Waiting(change, clock.today()) for change in sent]
 
 
 def changes_of(instrument: Instrument) -> list[ChangeOrder]:

@@ -85,9 +85,9 @@ class JobUnderWay:
 
     def _priced(self, operations: Sequence[Operation]) -> Extra:
         lines = [self.prices.line(one) for one in operations]
+        price = self.prices.rounded(sum((line.price for line in lines), Decimal(0)))
         hours = sum((line.hours for line in lines), Decimal(0))
-        cost = sum((line.cost for line in lines), Decimal(0))
-        return Extra(list(operations), hours, cost, self.prices.rounded(self.prices.with_margin(cost)))
+        return Extra(list(operations), hours, sum((line.cost for line in lines), Decimal(0)), price)
 
 
 def remedies_for(instrument: Instrument, remedies: Iterable[Remedy]) -> list[Remedy]:
