@@ -227,6 +227,12 @@ CELERY_BEAT_SCHEDULE = {
         "schedule": crontab(minute="*/15"),
         "options": {"expires": 600},
     },
+    # Findings whose work is signed, see offers/services/mended.py.
+    "what is mended": {
+        "task": "shopflow.offers.background.look_what_is_mended",
+        "schedule": crontab(minute=41),
+        "options": {"expires": 3000},
+    },
     "lists nobody brought in": {
         "task": "shopflow.workshop.background.forget_files",
         "schedule": crontab(minute=17),

@@ -7,11 +7,13 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.core import mail
 from django.db import OperationalError, connection, transaction
 from django.test import TestCase
 
 from shopflow.catalogue.models import Terms
-from shopflow.common import clock
+from shopflow.common import clock, jobs
+from shopflow.common.models import Job
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Finding
 from shopflow.offers.models import (
@@ -272,6 +274,16 @@ class AnswerTests(TestCase):
         assert self.enter() == self.enter()
         assert ChangeAnswer.objects.count() == 1
         assert Task.objects.filter(operation__code="crack-shim").count() == 1
+
+    def test_both_sides_get_the_paper_of_what_was_decided(self):
+        self.crack.manager.email = "maud@quillmere.example"
+        self.crack.manager.save()
+        given = self.enter("leave")
+        job = Job.objects.get(kind=answers.MAIL)
+        assert job.args == {"answer_id": given.pk}
+        jobs.work_for(answers.MAIL)(None, **job.args)
+        assert [letter.to for letter in mail.outbox] == [[PRIVATE[1]], ["maud@quillmere.example"]]
+        assert "leave it as found" in mail.outbox[0].body
 
     def test_another_answer_afterwards_is_told_what_was_answered(self):
         self.enter("do")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from django.core import mail
 from django.test import Client, TestCase
 
 from shopflow.common import clock
@@ -55,8 +56,16 @@ class OfficeTests(TestCase):
             "then": "send",
             "do-price": "1,240",
         }
-        answer = self.office.post(address, typed, follow=True)
+        answer = self.office.post(address, typed | {"mail_to": PRIVATE[1]})
         change = ChangeOrder.objects.get()
+        (letter,) = mail.outbox
+        assert letter.to == [PRIVATE[1]]
+        assert letter.attachments[0][0] == f"change-order-214-{change.number}.pdf"
+        way_in = next(line for line in letter.body.splitlines() if "/yours/" in line)
+        browser = Client()
+        browser.get(way_in)
+        assert browser.get(f"/yours/changes/{change.number}/").status_code == 200
+        assert way_in in answer.content.decode()
         assert change.state == "sent", answer.content.decode()
         assert change.frozen["choices"][0]["price"] == "£1,240"
         assert stopped(self.crack.instrument) == {"string-treble"}

@@ -15,6 +15,7 @@ from shopflow.offers.frozen import fingerprint_of
 from shopflow.offers.models import Handover, LaidOut
 from shopflow.offers.selectors.report import report_of
 from shopflow.offers.services import handovers, leaving
+from shopflow.offers.services.mended import note_what_is_mended_anywhere
 from shopflow.people.access import NotAllowed
 from shopflow.readings.models import BenchSheet, Phase, Reading
 from shopflow.workshop.models import Task
@@ -84,6 +85,12 @@ class DeedTests(TestCase):
             handovers.begin(instrument=self.piano.instrument, by=self.piano.manager) for _ in range(2)
         )
         assert first == second
+
+    def test_findings_follow_the_signed_work_by_themselves(self):
+        assert note_what_is_mended_anywhere() == 1
+        assert note_what_is_mended_anywhere() == 0
+        self.piano.finding.refresh_from_db()
+        assert self.piano.finding.state == Finding.State.MENDED
 
     def test_it_begins_with_what_is_mended_and_left(self):
         handover = handovers.begin(instrument=self.piano.instrument, by=self.piano.manager)

@@ -60,6 +60,12 @@ class ChangeForm(forms.Form):
         required=False,
         widget=forms.CheckboxSelectMultiple,
     )
+    mail_to = forms.EmailField(
+        label="Send it by mail to",
+        max_length=254,
+        required=False,
+        help_text="when it is put before the customer; empty: you pass the link on yourself",
+    )
     edition = WholeNumberField(least=1, most=2_000_000_000, widget=forms.HiddenInput)
 
     def __init__(self, data: Mapping[str, Any] | None = None, *, change: ChangeOrder) -> None:
@@ -155,6 +161,8 @@ def choice_forms(change: ChangeOrder, data: Mapping[str, Any] | None = None) -> 
 
 def _facts_of(change: ChangeOrder) -> dict[str, Any]:
     facts = {name: getattr(change, name) for name in FACTS}
+    customer = change.instrument.customer
+    facts["mail_to"] = customer.email if customer else ""
     return facts | {"edition": change.edition, "stops": [task.pk for task in change.stops.all()]}
 
 

@@ -8,7 +8,7 @@ from datetime import timedelta
 from django.db import transaction
 
 from shopflow.catalogue.models import Stage, Terms
-from shopflow.common import clock, pulse
+from shopflow.common import clock, jobs, pulse
 from shopflow.common.refusals import Refused
 from shopflow.customers.models import PrivateLink
 from shopflow.instruments.models import Finding, Instrument
@@ -25,6 +25,9 @@ from shopflow.workshop.services import intake, layout
 from .asking import freeze
 from .changes import DraftChanged, let_go_on
 from .leaving import end_decision, leave_by_answer
+
+# The kind of work that sends both sides a paper of what was decided.
+MAIL = "mail answer"
 
 
 class OtherWords(Refused):
@@ -127,6 +130,7 @@ def _settle(change: ChangeOrder, said: Said, *, hand: Person) -> ChangeAnswer:
     change.state, change.settled_at = ChangeOrder.State.SETTLED, clock.now()
     change.save(update_fields=["state", "settled_at"])
     _follow(change, choice, given, hand=hand)
+    jobs.enqueue(MAIL, by=hand, unique=str(given.pk), answer_id=given.pk)
     pulse.bump()
     return given
 

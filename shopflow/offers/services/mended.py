@@ -22,3 +22,10 @@ def note_what_is_mended(instrument: Instrument) -> list[Finding]:
         finding.state = Finding.State.MENDED
         finding.save(update_fields=["state"])
     return mended
+
+
+def note_what_is_mended_anywhere() -> int:
+    """For every instrument with something still to be mended; how many findings were."""
+    waiting = Finding.objects.filter(state=Finding.State.IN_WORK, tasks__isnull=False)
+    pianos = Instrument.objects.filter(pk__in=waiting.values("instrument"))
+    return sum(len(note_what_is_mended(piano)) for piano in pianos)

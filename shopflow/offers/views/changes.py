@@ -11,9 +11,13 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from shopflow.catalogue.models import Terms
+from shopflow.catalogue.selectors import the_shop
 from shopflow.common import clock
 from shopflow.common.refusals import Refused
+from shopflow.customers.models import PrivateLink
+from shopflow.customers.services import links
 from shopflow.instruments.models import Finding, Instrument
+from shopflow.offers import change_letters, change_paper, post
 from shopflow.offers.forms.changes import AnswerForm, ChangeForm, EnteredAnswerForm, choice_forms
 from shopflow.offers.forms.findings import CameToLightForm
 from shopflow.offers.models import ChangeOrder
@@ -27,6 +31,8 @@ from shopflow.people.access import Deed
 from shopflow.people.door import me, only
 from shopflow.workshop.models import Task
 from shopflow.workshop.selectors.instrument import instrument_or_404
+
+from .links import address_of
 
 
 @only(Deed.OFFERS)
@@ -83,7 +89,7 @@ def change(request: HttpRequest, number: str, change_number: int) -> HttpRespons
     try:
         saved = _save(request, row, form, choices)
         if request.POST.get("then") == "send":
-            return _sent(request, saved)
+            return _sent(request, saved, mail_to=form.cleaned_data["mail_to"])
     except services.DraftChanged as clash:
         return _changed_meanwhile(request, clash.change, form, choices, clash)
     except Refused as refused:
@@ -96,7 +102,7 @@ def change(request: HttpRequest, number: str, change_number: int) -> HttpRespons
 @only(Deed.OFFERS)
 @require_POST
 def change_button(request: HttpRequest, number: str, change_number: int, button: str) -> HttpResponse:
-    """Send it, take it back to write it anew, or withdraw it."""
+    """Take it back to write it anew, or withdraw it."""
     row = _change(number, change_number)
     deed, said = _BUTTONS.get(button, (None, ""))
     if deed is None:
@@ -154,7 +160,6 @@ def enter_answer(request: HttpRequest, number: str, change_number: int) -> HttpR
 
 
 _BUTTONS: dict[str, tuple[Any, str]] = {
-    "send": (services.send, "It stands on the customer's page now. What it touches waits for the answer."),
     "rewrite": (services.rewrite, "Write it anew and send it again; until then nobody can answer."),
     "withdraw": (services.withdraw, "It is withdrawn, and what it stopped goes on."),
 }
@@ -177,18 +182,34 @@ def _save(request: HttpRequest, row: ChangeOrder, form: ChangeForm, choices: lis
     )
 
 
-def _sent(request: HttpRequest, saved: ChangeOrder) -> HttpResponse:
-    """Put before the customer; what still has to be said is asked for with the draft safely saved."""
+def _sent(request: HttpRequest, saved: ChangeOrder, *, mail_to: str) -> HttpResponse:
+    """Put before the customer; what still has to be said is asked for with the draft safely saved.
+
+    Answers with a page and no redirect: the secret of the link is shown once and kept nowhere.
+    """
     try:
-        services.send(change=saved, seen_edition=saved.edition, by=me(request))
+        change = services.send(change=saved, seen_edition=saved.edition, by=me(request))
     except services.DraftChanged:
         raise
     except Refused as refused:
         return _page(
             request, _change(saved.instrument.number, saved.number), refused=refused.message, status=422
         )
-    messages.success(request, _BUTTONS["send"][1])
-    return redirect("offers:change", saved.instrument.number, saved.number)
+    owner = change.instrument.customer
+    fresh = links.make(instrument=change.instrument, by=me(request), for_whom=owner.name if owner else "")
+    address = address_of(request, fresh.token)
+    context = {"instrument": change.instrument, "change": change, "address": address, "mail_to": mail_to}
+    context["mailed"] = bool(mail_to) and _mailed(change, fresh.link, address, mail_to)
+    return render(request, "offers/change_just_sent.html", context)
+
+
+def _mailed(change: ChangeOrder, link: PrivateLink, address: str, to: str) -> bool:
+    paper = change_paper.paper_of(change)
+    return post.send(
+        change_letters.with_change(
+            change=change, link=link, address=address, to=to, shop=the_shop(), paper=paper
+        )
+    )
 
 
 def _changed_meanwhile(
