@@ -7,7 +7,7 @@ from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from shopflow.catalogue.models import FindingKind, ReadingKind, Remedy, Units
+from shopflow.catalogue.models import FindingKind, ReadingKind, Remedy, Terms, Units
 from shopflow.common import clock
 from shopflow.instruments.models import Finding, Instrument
 from shopflow.instruments.services import survey as surveys
@@ -25,6 +25,10 @@ from shopflow.workshop.models import Task
 
 WENT_HOME = 4
 MENDED, LEFT = 6, 3
+WARRANTY = (
+    "Two years on the work that we did and the parts that we put in, if the piano is kept as described under"
+    " care. Not on what was left as found, and not on tuning, which is a matter of weather."
+)
 WORDS = (
     "It was a pleasure to have it here. Play it in gently: the felts want a few weeks to find their shape.",
     "The wood under the old finish was better than any of us had hoped, as you will see by daylight.",
@@ -39,6 +43,7 @@ OLD_PARTS = (
 
 def hand_over_pianos(*, rng: random.Random, zone: ZoneInfo, by: Person, crew: list[Person]) -> None:
     """The last ones that left took their reports with them; one that is finished gets its own today."""
+    _promise_something()
     gone = Instrument.objects.gone().exclude(finished_on=None).order_by("-left_on", "number")
     for piano in gone[:WENT_HOME]:
         _sell(piano, rng, zone, by)
@@ -51,6 +56,14 @@ def hand_over_pianos(*, rng: random.Random, zone: ZoneInfo, by: Person, crew: li
     if waiting is not None:
         _sell(waiting, rng, zone, by)
         _write_and_check(waiting, rng, by, crew)
+
+
+def _promise_something() -> None:
+    """The shop's words of warranty, and what stands at the foot of its papers, where it has none yet."""
+    terms, _ = Terms.objects.get_or_create(pk=1)
+    terms.warranty = terms.warranty or WARRANTY
+    terms.letter_foot = terms.letter_foot or "Quillmere Piano Works, Harbour Road, Quillmere"
+    terms.save(update_fields=["warranty", "letter_foot"])
 
 
 def leave_some(*, by: Person) -> None:

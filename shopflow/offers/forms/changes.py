@@ -96,8 +96,8 @@ class ChoiceForm(forms.Form):
     consequence = NoteField(label="What to expect", max_length=400, required=False, rows=2)
     price = MoneyField(label="Price", required=False)
     price_later = MoneyField(label="If it is done later instead", required=False)
-    days_low = WholeNumberField(label="Later by, days: from", least=0, most=MOST_DAYS, required=False)
-    days_high = WholeNumberField(label="to", least=0, most=MOST_DAYS, required=False)
+    days_low = WholeNumberField(label="Later by, from days", least=0, most=MOST_DAYS, required=False)
+    days_high = WholeNumberField(label="to days", least=0, most=MOST_DAYS, required=False)
 
     def __init__(self, data: Mapping[str, Any] | None = None, *, kind: str, change: ChangeOrder) -> None:
         self.kind = kind

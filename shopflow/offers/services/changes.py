@@ -140,6 +140,13 @@ def send(*, change: ChangeOrder, seen_edition: int, by: Person) -> ChangeOrder:
 
 
 @transaction.atomic
+def save_and_send(*, by: Person, **typed: Any) -> ChangeOrder:
+    """Save what was typed and put it before the customer: both, or nothing of it."""
+    change = save_draft(by=by, **typed)
+    return send(change=change, seen_edition=change.edition, by=by)
+
+
+@transaction.atomic
 def rewrite(*, change: ChangeOrder, seen_edition: int, by: Person) -> ChangeOrder:
     """Take back what was sent in order to write it anew. What it stops stays stopped meanwhile."""
     access.require(by, Deed.OFFERS)

@@ -87,9 +87,10 @@ def change(request: HttpRequest, number: str, change_number: int) -> HttpRespons
     if not all([form.is_valid(), *(choice.is_valid() for choice in choices)]):
         return _page(request, row, form=form, choices=choices, status=422)
     try:
-        saved = _save(request, row, form, choices)
         if request.POST.get("then") == "send":
-            return _sent(request, saved, mail_to=form.cleaned_data["mail_to"])
+            sent = services.save_and_send(**_typed(request, row, form, choices))
+            return _just_sent(request, sent, mail_to=form.cleaned_data["mail_to"])
+        services.save_draft(**_typed(request, row, form, choices), price_anew="price_anew" in request.POST)
     except services.DraftChanged as clash:
         return _changed_meanwhile(request, clash.change, form, choices, clash)
     except Refused as refused:
@@ -169,32 +170,20 @@ def _change(number: str, change_number: int) -> ChangeOrder:
     return selectors.change_or_404(instrument_or_404(number), change_number)
 
 
-def _save(request: HttpRequest, row: ChangeOrder, form: ChangeForm, choices: list[Any]) -> ChangeOrder:
+def _typed(request: HttpRequest, row: ChangeOrder, form: ChangeForm, choices: list[Any]) -> dict[str, Any]:
     typed = {choice.kind: choice.facts for choice in choices}
-    return services.save_draft(
-        change=row,
-        seen_edition=form.cleaned_data["edition"],
-        facts=form.facts,
-        choices={kind: facts for kind, facts in typed.items() if facts is not None},
-        stops=form.cleaned_data["stops"],
-        by=me(request),
-        price_anew="price_anew" in request.POST,
-    )
+    return {
+        "change": row,
+        "seen_edition": form.cleaned_data["edition"],
+        "facts": form.facts,
+        "choices": {kind: facts for kind, facts in typed.items() if facts is not None},
+        "stops": form.cleaned_data["stops"],
+        "by": me(request),
+    }
 
 
-def _sent(request: HttpRequest, saved: ChangeOrder, *, mail_to: str) -> HttpResponse:
-    """Put before the customer; what still has to be said is asked for with the draft safely saved.
-
-    Answers with a page and no redirect: the secret of the link is shown once and kept nowhere.
-    """
-    try:
-        change = services.send(change=saved, seen_edition=saved.edition, by=me(request))
-    except services.DraftChanged:
-        raise
-    except Refused as refused:
-        return _page(
-            request, _change(saved.instrument.number, saved.number), refused=refused.message, status=422
-        )
+def _just_sent(request: HttpRequest, change: ChangeOrder, *, mail_to: str) -> HttpResponse:
+    """Answers with a page and no redirect: the secret of the link is shown once and kept nowhere."""
     owner = change.instrument.customer
     fresh = links.make(instrument=change.instrument, by=me(request), for_whom=owner.name if owner else "")
     address = address_of(request, fresh.token)

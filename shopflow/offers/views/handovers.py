@@ -126,6 +126,7 @@ def handover_notice(request: HttpRequest, number: str) -> HttpResponse:
     context = {
         "instrument": instrument,
         "given": selectors.handed_over_of_this_stay(instrument),
+        "writing": selectors.being_written(instrument),
         "may_write": access.may(request.user, Deed.HAND_OVER),
     }
     return render(request, "offers/_handover_notice.html", context)
