@@ -37,7 +37,8 @@ def _photos(report: dict[str, Any]) -> dict[str, Path]:
 
 
 def _file(key: str) -> str:
-    return f"{UUID(key).hex}.jpg"
+    """Short, so that no break for long words falls into it; 64 bits tell the photos of one report apart."""
+    return f"{UUID(key).hex[:16]}.jpg"
 
 
 def _sheet(handover: Handover, report: dict[str, Any], there: set[str]) -> dict[str, Any]:

@@ -17,9 +17,11 @@ from shopflow.offers.selectors.report import report_of
 from shopflow.offers.services import handovers, leaving
 from shopflow.offers.services.mended import note_what_is_mended_anywhere
 from shopflow.people.access import NotAllowed
+from shopflow.photos.services import add_photo, make_copies
 from shopflow.readings.models import BenchSheet, Phase, Reading
 from shopflow.workshop.models import Task
 from tests import cast
+from tests.photos import pictures
 from tests.test_a_fault_at_any_step import blocks_of_their_own, failing_at, state_of_the_shop
 
 from .links import as_customer
@@ -300,6 +302,28 @@ class PageTests(TestCase):
             assert told in page
         assert customer.get("/yours/handovers/1/report.pdf").content.startswith(b"%PDF-")
         assert self.office.get(f"{self.address}1/report.pdf").content.startswith(b"%PDF-")
+
+    def test_photos_before_and_after_stand_in_the_report_and_its_paper(self):
+        for role in ("found", "after"):
+            make_copies(
+                add_photo(
+                    instrument=self.piano.instrument,
+                    file=pictures.file(pictures.jpeg()),
+                    role=role,
+                    caption="the lid",
+                    by=self.piano.hand,
+                )
+            )
+        given = self.piano.given()
+        (pair,) = given.frozen["pairs"]
+        assert given.frozen["photos"] == [pair["before"], pair["after"]]
+        customer = as_customer(self.piano.instrument, by=self.piano.manager)
+        page = customer.get("/yours/handovers/1/").content.decode()
+        assert f"/yours/photos/{pair['after']}/1600/" in page
+        assert customer.get(f"/yours/photos/{pair['after']}/1600/").status_code == 200
+        with_photos = customer.get("/yours/handovers/1/report.pdf").content
+        assert with_photos.startswith(b"%PDF-")
+        assert b"/Subtype/Image" in with_photos.replace(b"/Subtype /Image", b"/Subtype/Image")
 
     def test_a_report_being_written_is_not_the_customers_yet(self):
         self.piano.checked()
