@@ -136,7 +136,7 @@ def _drafts() -> QuerySet[Offer]:
 
 def _sent_changes() -> QuerySet[ChangeOrder]:
     rows = ChangeOrder.objects.filter(state=ChangeOrder.State.SENT)
-    return rows.select_related("instrument__customer").defer("frozen")
+    return rows.select_related("instrument__customer", "finding").defer("frozen")
 
 
 def _change_drafts() -> QuerySet[ChangeOrder]:
@@ -158,7 +158,7 @@ def _offer_asked(offer: Offer, seen: date | None) -> Waiting:
 def _change_asked(change: ChangeOrder, seen: date | None) -> Waiting:
     return Waiting(
         change.instrument,
-        f"change order {change.number}: {change.what[:60]}",
+        f"change order {change.number}: {change.finding.name}",
         ("offers:change", [change.instrument.number, change.number]),
         _owner(change.instrument),
         _day(change.sent_at),
