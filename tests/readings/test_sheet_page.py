@@ -85,6 +85,11 @@ def test_a_reading_is_kept_as_typed_with_its_unit_and_in_the_kept_one(client, fi
     shown = client.get(sheet_url(task)).content.decode()
     assert "114 µm" in shown
     assert "typed 4,5 mil" in shown
+    film(client, task, typed="115,25")
+    film(client, task, typed="116,0")
+    shown = client.get(sheet_url(task)).content.decode()
+    assert "typed 115,25 µm" in shown
+    assert "typed 116" not in shown
 
 
 def test_the_same_tap_twice_is_one_reading(client, finn, task):

@@ -9,7 +9,7 @@ from typing import Any
 
 from shopflow.catalogue.models import ReadingKind
 from shopflow.common.charts import Chart
-from shopflow.readings.measures import quantity_of, tidy
+from shopflow.readings.measures import quantity_of, read_number, tidy
 from shopflow.readings.models import Computed, Reading
 from shopflow.readings.parts import written
 from shopflow.readings.sheets import SUMS
@@ -92,9 +92,11 @@ class ReadOff:
 
     @property
     def typed(self) -> str:
-        """As typed, where that says more than the value: another unit or other digits."""
-        said = f"{self.line.typed} {self.line.unit}".strip()
-        return "" if said == self.value else said
+        """As typed, where that says more than the value: another unit or more digits."""
+        quantity = quantity_of(self.line.kind)
+        typed, places = read_number(self.line.typed), quantity.places(self.units)
+        says_no_more = self.line.unit == quantity.unit(self.units).name and typed == round(typed, places)
+        return "" if says_no_more else f"{self.line.typed} {self.line.unit}".strip()
 
     @property
     def is_unusual(self) -> bool:
