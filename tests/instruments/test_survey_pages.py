@@ -350,6 +350,10 @@ class SecondSurveyPageTests(PagesCase):
         assert "worse than thought" in board
         assert "look at these first" not in self.shown()
 
+    def test_finishing_says_who_else_is_in_the_middle_of_a_form(self):
+        services.keep_draft(survey=self.later, form="board/look", fields={"why": "da"}, by=self.maud)
+        assert f"{self.maud.name} has half-done forms" in self.shown("survey-finish")
+
     def test_finishing_names_those_without_a_word(self):
         shown = self.shown("survey-finish")
         assert "2 earlier findings without a word" in shown

@@ -313,6 +313,27 @@ class SecondSurveyTests(SurveyCase):
         assert self.found.state == Finding.State.IN_WORK
         assert self.now() == []
 
+    def test_nothing_found_waits_until_each_earlier_finding_has_its_word(self):
+        def nothing_found():
+            return services.say_look(survey=self.later, group=self.board, word="good", by=self.finn)
+
+        with pytest.raises(Refused) as refused:
+            nothing_found()
+        assert "1" in refused.value.message
+        self.say("as-before")
+        with pytest.raises(Refused):
+            nothing_found()
+        self.say("not-so")
+        assert nothing_found().word == GroupLook.Word.GOOD
+        self.say("worse")
+        assert self.later.looks.get().word == GroupLook.Word.FOUND
+
+    def test_finished_after_not_so_after_all_nothing_is_found_there(self):
+        self.say("not-so")
+        survey_cast.finish(self.later, by=self.finn)
+        words = dict(self.later.looks.values_list("group__code", "word"))
+        assert words == {"board": "good", "case": "not", "history": "not"}
+
     def test_of_three_surveys_the_last_word_counts(self):
         self.say("worse")
         third = survey_cast.second(self.piano, by=self.finn)

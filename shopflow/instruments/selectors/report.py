@@ -67,6 +67,7 @@ def survey_report(instrument: Instrument, *, units: str) -> Report:
     standing = standing_of(row for row in rows if row.taken_back_at is None)
     photos = _photos(standing)
     looks = _last_looks(surveys)
+    against = {one.group.pk for one in standing if one.state != Finding.State.MENDED}
     return Report(
         instrument=instrument,
         surveys=surveys,
@@ -78,7 +79,7 @@ def survey_report(instrument: Instrument, *, units: str) -> Report:
         ],
         mended=[one for one in standing if one.state == Finding.State.MENDED],
         unseen=[look for look in looks if look.word in {GroupLook.Word.NOT, GroupLook.Word.PARTLY}],
-        good=[look for look in looks if look.word == GroupLook.Word.GOOD],
+        good=[look for look in looks if look.word == GroupLook.Word.GOOD and look.group_id not in against],
         readings=[shown(reading, units) for reading in _last_readings(surveys)],
     )
 

@@ -48,12 +48,13 @@ class GroupLine:
     look: GroupLook | None
     findings: int
     has_draft: bool
+    is_touched: bool = False
 
     @property
     def standing(self) -> Standing:
         if self.look is not None:
             return Standing(self.look.word)
-        return Standing.BEGUN if self.findings or self.has_draft else Standing.NONE
+        return Standing.BEGUN if self.is_touched or self.has_draft else Standing.NONE
 
     @property
     def is_done(self) -> bool:
@@ -120,12 +121,21 @@ def overview(survey: Survey, *, viewer: Person) -> Overview:
     rows = instrument_rows(survey.instrument)
     drafts = list(survey.drafts.filter(by=viewer))
     own = [row for row in rows if row.survey_id == survey.pk]
-    counts = Counter(row.group_id for row in own if row.taken_back_at is None)
+    standing = [row for row in own if row.taken_back_at is None]
+    counts = Counter(row.group_id for row in standing if row.verdict != Finding.Verdict.NOT_SO)
+    touched = {row.group_id for row in standing}
     drafted = {group_named(draft.form) for draft in drafts}
     return Overview(
         survey=survey,
         lines=[
-            GroupLine(group, looks.get(group.pk), counts[group.pk], group.code in drafted) for group in groups
+            GroupLine(
+                group,
+                looks.get(group.pk),
+                counts[group.pk],
+                group.code in drafted,
+                group.pk in touched,
+            )
+            for group in groups
         ],
         rows=own,
         earlier=earlier_findings(survey, rows),
@@ -150,6 +160,12 @@ def earlier_findings(survey: Survey, rows: Sequence[Finding]) -> list[CurrentFin
         if row.pk in withdrawn_here and row.state == Finding.State.WITHDRAWN:
             row.state = Finding.State.OPEN
     return [one for one in standing_of(before) if one.state != Finding.State.MENDED]
+
+
+def others_typing(survey: Survey, *, besides: Person) -> list[str]:
+    """Who else has a half-done form in this survey: it would go away when the survey is finished."""
+    drafts = survey.drafts.exclude(by=besides).order_by("by__name")
+    return list(drafts.values_list("by__name", flat=True).distinct())
 
 
 def group_named(form: str) -> str:

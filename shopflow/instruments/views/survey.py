@@ -17,7 +17,7 @@ from ..forms.survey import BeginForm, FinishForm, KnownForm
 from ..models import Finding, Instrument, Survey
 from ..selectors import instrument_or_404
 from ..selectors.report import survey_report
-from ..selectors.survey import Overview, overview, surveys_of
+from ..selectors.survey import Overview, others_typing, overview, surveys_of
 from ..services import survey as services
 from .at_hand import done, none_open, open_survey, survey_or_404, units
 
@@ -105,8 +105,8 @@ def _finish_page(
     request: HttpRequest, whole: Overview, form: FinishForm | None = None, *, status: int = 200
 ) -> HttpResponse:
     silent = [line for line in whole.lines if not line.is_done]
-    untouched = [line for line in silent if not line.findings]
-    begun = [line for line in silent if line.findings]
+    untouched = [line for line in silent if not line.is_touched]
+    begun = [line for line in silent if line.is_touched]
     if form is None:
         typed: dict[str, str] = next((draft.fields for draft in whole.drafts if draft.form == "finish"), {})
         initial = {"begun_word": "found", "why_not": WHY_NOT[whole.survey.number > 1]} | typed
@@ -117,6 +117,7 @@ def _finish_page(
         "untouched": untouched,
         "begun": begun,
         "form": form,
+        "others": others_typing(whole.survey, besides=me(request)),
     }
     return render(request, "instruments/survey_finish.html", context, status=status)
 

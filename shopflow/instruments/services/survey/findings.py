@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
-from django.db.models import Max
+from django.db.models import Max, QuerySet
 
 from shopflow.catalogue.models import ComponentGroup, FindingKind
 from shopflow.common import clock
@@ -130,7 +130,7 @@ def suit_look(survey: Survey, group_id: int) -> None:
     look = survey.looks.filter(group_id=group_id).first()
     if look is None:
         return
-    any_left = survey.findings.filter(group_id=group_id, taken_back_at=None).exists()
+    any_left = standing_in(survey, group_id).exists()
     suits = {
         (GroupLook.Word.GOOD, True): GroupLook.Word.FOUND,
         (GroupLook.Word.NOT, True): GroupLook.Word.PARTLY,
@@ -140,6 +140,12 @@ def suit_look(survey: Survey, group_id: int) -> None:
     if word is not None:
         look.word = word
         look.save(update_fields=["word"])
+
+
+def standing_in(survey: Survey, group_id: int) -> QuerySet[Finding]:
+    """What this survey found in a group: not what was taken back, nor what turned out to be not so."""
+    rows = survey.findings.filter(group_id=group_id, taken_back_at=None)
+    return rows.exclude(verdict=Finding.Verdict.NOT_SO)
 
 
 def withdraw_where_not_so(word: Finding) -> None:

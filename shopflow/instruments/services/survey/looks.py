@@ -12,7 +12,9 @@ from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
 from ...models import GroupLook, Survey
+from ...selectors.survey import earlier_findings, instrument_rows
 from .drafts import let_go
+from .findings import standing_in
 from .open import hold_open
 
 Word = GroupLook.Word
@@ -30,8 +32,9 @@ def say_look(
     survey = hold_open(survey.pk)
     if word not in Word.values:
         raise Refused("Choose: nothing found, that is all, partly seen, or not inspected.", field="word")
-    found = survey.findings.filter(group=group, taken_back_at=None).exists()
-    _check(word, why, found=found)
+    _check(word, why, found=standing_in(survey, group.pk).exists())
+    if word == Word.GOOD:
+        _check_earlier(survey, group)
     look, _ = GroupLook.objects.update_or_create(
         survey=survey,
         group=group,
@@ -44,6 +47,16 @@ def say_look(
     )
     let_go(survey.instrument_id, draft, by)
     return look
+
+
+def _check_earlier(survey: Survey, group: ComponentGroup) -> None:
+    """Nothing found is not true while an earlier finding stands of which this survey has said nothing."""
+    rows = instrument_rows(survey.instrument)
+    said = {row.about_id for row in rows if row.survey_id == survey.pk and row.taken_back_at is None}
+    silent = [one for one in earlier_findings(survey, rows) if one.group == group and one.pk not in said]
+    if silent:
+        numbers = ", ".join(str(one.number) for one in silent)
+        raise Refused(f"Say first what became of what was found before: {numbers}.", field="word")
 
 
 def _check(word: str, why: str, *, found: bool) -> None:

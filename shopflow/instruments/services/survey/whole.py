@@ -14,6 +14,7 @@ from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
 from ...models import GroupLook, Instrument, Survey
+from .findings import standing_in
 
 Word = GroupLook.Word
 
@@ -82,10 +83,7 @@ def finish_survey(
     if begun:
         _check_begun(begun_word, begun_why)
     looks = [_look(survey, group, Word.NOT, why_not, by) for group in untouched]
-    looks += [
-        _look(survey, group, begun_word, begun_why if begun_word == Word.PARTLY else "", by)
-        for group in begun
-    ]
+    looks += [_closing(survey, group, begun_word, begun_why, by) for group in begun]
     GroupLook.objects.bulk_create(looks)
     survey.drafts.all().delete()
     survey.finished_at = clock.now()
@@ -96,7 +94,7 @@ def finish_survey(
 
 
 def groups_without_word(survey: Survey) -> tuple[list[ComponentGroup], list[ComponentGroup]]:
-    """Of the groups that were not closed: those with findings of this survey, and those without any."""
+    """Of the groups that were not closed: those of which this survey says something, and the others."""
     said = set(survey.looks.values_list("group_id", flat=True))
     found = set(survey.findings.filter(taken_back_at=None).values_list("group_id", flat=True))
     silent = [group for group in ComponentGroup.objects.all() if group.pk not in said]
@@ -112,6 +110,13 @@ def _check_begun(word: str, why: str) -> None:
         )
     if word == Word.PARTLY and not why:
         raise Refused("Say what could not be seen of them.", field="begun_why")
+
+
+def _closing(survey: Survey, group: ComponentGroup, word: str, why: str, by: Person) -> GroupLook:
+    """Of a group that was begun; where all that was said is "not so after all", nothing is found in it."""
+    if word == Word.PARTLY:
+        return _look(survey, group, word, why, by)
+    return _look(survey, group, Word.FOUND if standing_in(survey, group.pk).exists() else Word.GOOD, "", by)
 
 
 def _look(survey: Survey, group: ComponentGroup, word: str, why: str, by: Person) -> GroupLook:
