@@ -52,7 +52,7 @@ def main(instruments: int, replications: int, by_library: int) -> None:
     print(f"library, its own priority queues: {theirs:.0f} s, {theirs / ours:.0f} times as long")
     times = their_work / our_work
     print(
-        f"processor time {our_work:.2f} s (of {THREADS} threads) against {their_work:.0f} s: {times:.0f} times"
+        f"processor time {our_work:.2f} s in {THREADS} threads, {their_work:.0f} s: {times:.0f} times as much"
     )
     print(f"largest difference of a finish over {exact.size} finishes: {np.abs(exact - finish).max():.6f} h")
     print(f"P80 of the first instrument {told.groups['instrument 0'][0.8] / 168:.1f} weeks")
