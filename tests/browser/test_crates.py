@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from playwright.sync_api import Page, expect
 
@@ -104,3 +106,17 @@ def test_nothing_runs_off_the_side_and_every_deed_is_large_enough(open_tablet, f
             .filter(([, high]) => high < 15 * 5.2 - 1)"""
     )
     assert small == []
+
+
+def test_tags_print_to_the_millimetre_eight_to_a_page_and_nothing_else(open_tablet, finn, box, maud):
+    for _ in range(7):
+        cast.crate(box.instrument, by=finn)
+    page = open_tablet(finn, "/instruments/214/tags/", size=(1280, 800))
+    page.emulate_media(media="print")
+    tag = page.locator(".tag").nth(1).bounding_box()
+    mm = 96 / 25.4
+    assert (round(tag["width"] / mm), round(tag["height"] / mm)) == (90, 62)
+    assert not page.locator("main form").is_visible()
+    assert not page.locator(".fallboard").is_visible()
+    sheet = page.pdf(format="A4", prefer_css_page_size=True)
+    assert len(re.findall(rb"/Type\s*/Page\b", sheet)) == 2, "nine tags: eight and one"
