@@ -29,6 +29,7 @@ def all_of_them(departments: Sequence[Named], hours: Sequence[tuple[int, int]]) 
         _load(departments, hours),
         _promises(),
         _days(departments),
+        _steps(),
     ]
 
 
@@ -117,4 +118,18 @@ def _days(departments: Sequence[Named]) -> charts.Chart:
         rows=rows,
         unit="days",
         middles=[7, 8, 8, 9],
+    )
+
+
+def _steps() -> charts.Chart:
+    steps = [(640, 12), (1_180, 31), (1_260, 36), (2_900, 58), (4_350, 71), (8_800, 88), (14_200, 97)]
+    return charts.stairs(
+        title="What each sum of money takes away",
+        description="£3,500 takes away 58 % of the harm that was found.",
+        steps=steps,
+        head="price",
+        of="of all harm found, %",
+        sign="£",
+        marked=(3_500, "budget £3,500"),
+        here=2_900,
     )
