@@ -16,7 +16,7 @@ from django.test.utils import CaptureQueriesContext
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Finding
 from shopflow.offers.models import Scope
-from shopflow.offers.selectors.scope import TooLittle, Weighing, Wishes, WishesClash, answer, asked
+from shopflow.offers.selectors.scope import TooLittle, Weighing, Wishes, WishesClash, answer, asked, choices
 from shopflow.offers.services.drafting import draft
 from shopflow.offers.services.scopes import keep_scope
 from shopflow.people.access import NotAllowed
@@ -157,6 +157,16 @@ def test_the_picture_ends_where_all_that_helps_is_in():
     assert [worth for _, worth in steps] == sorted(worth for _, worth in steps)
 
 
+def test_a_picture_with_few_steps_keeps_both_ends():
+    there = Upright("leg", "crack", "block", "hammers")
+    question = asked(Weighing.of(there.instrument), Wishes())
+    whole, few = question.outline(200), question.outline(4)
+    assert len(few) <= 4 < len(whole)
+    assert (few[0], few[-1]) == (whole[0], whole[-1])
+    assert set(few) <= set(whole)
+    assert whole[0][0] == 80  # What every job has, and the leg.
+
+
 def test_mended_and_own_words_are_not_weighed():
     there = Upright("crack", "block")
     Finding.objects.filter(pk=there.findings["crack"].pk).update(state=Finding.State.MENDED)
@@ -218,5 +228,7 @@ def test_queries_do_not_grow_with_the_findings():
 def test_more_than_can_be_weighed_is_said_and_breaks_nothing(monkeypatch):
     there = Upright("crack", "block")
     monkeypatch.setattr("shopflow.compute.scope.choices.MOST_CHOICES", 5)
+    for kept in (choices._question, choices._least):
+        kept.cache_clear()  # Thought through by another test already.
     with pytest.raises(Refused, match=r"cannot be weighed: choices: got '8 entries'"):
         scope(there, 900)

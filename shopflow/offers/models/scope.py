@@ -27,4 +27,4 @@ class Scope(models.Model):
         ordering = ["-made_at", "-pk"]
 
     def __str__(self) -> str:
-        return f"{self.name or 'scope'} of {self.instrument.number} for {self.budget}"
+        return f"{self.name or 'a scope'}, for {self.budget:,.0f}"

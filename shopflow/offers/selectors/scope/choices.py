@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
@@ -16,6 +17,7 @@ from shopflow.compute.scope import Choice, Fit, Question, ask, fit
 from .weighing import Weighed, Weighing
 
 MOST_MONEY = Decimal(10_000_000)
+MOST_STEPS = 20_000
 
 # A question in words that never change, so that it can be known again.
 Ids = tuple[str, ...]
@@ -78,13 +80,13 @@ class Asked:
         return benefit - self.bonus * len(self.musts)
 
     def outline(self, points: int) -> list[tuple[Decimal, float]]:
-        """Price and worth of the steps from what must be done up to all that helps."""
+        """Price and worth of at most so many steps, from what must be done up to all that helps."""
         known: dict[Decimal, float] = {}
-        for cost, benefit in self.question.outline(points):
+        for cost, benefit in _whole_outline(self.question):
             if self.worth(benefit) > -0.05:
                 price = self.weighing.price(cost)
                 known[price] = max(known.get(price, 0.0), self.worth(benefit))
-        return sorted(known.items())
+        return _spread(sorted(known.items()), points)
 
     def _needed(self) -> list[tuple[Weighed, str]]:
         taken = dict(id.split(":") for id in self.least.chosen if not id.startswith("op:"))
@@ -175,6 +177,22 @@ def _put(
 def _question(choices: Choices, pulls: Pulls, exclusive: Groups, insist: Ids) -> Question:
     """Thought through once: while only the budget moves, the same question is asked again and again."""
     return ask(choices, dict(pulls), exclusive, insist=insist)
+
+
+@lru_cache(maxsize=4)
+def _whole_outline(question: Question) -> list[tuple[Decimal, float]]:
+    return question.outline(MOST_STEPS)
+
+
+def _spread(steps: list[tuple[Decimal, float]], points: int) -> list[tuple[Decimal, float]]:
+    """The first, the last, and those nearest below evenly spread sums between them."""
+    if len(steps) <= points:
+        return steps
+    sums = [price for price, _ in steps]
+    first, last = sums[0], sums[-1]
+    wanted = (first + (last - first) * place / (points - 1) for place in range(points - 1))
+    kept = {bisect_right(sums, sum_of_money) - 1 for sum_of_money in wanted} | {len(sums) - 1}
+    return [steps[place] for place in sorted(kept)]
 
 
 @lru_cache(maxsize=32)

@@ -8,8 +8,8 @@ from decimal import Decimal
 
 from .weighing import Weighed, Weighing
 
-# Cheap only now: later it costs at least half as much again, because something is open now.
-MUCH_MORE = Decimal("1.5")
+# Cheap only now: later it costs at least twice as much, because something is open now.
+MUCH_MORE = 2
 
 
 @dataclass(frozen=True, slots=True)
