@@ -29,6 +29,10 @@ class PrivateLink(models.Model):
     instrument = models.ForeignKey(
         "instruments.Instrument", on_delete=models.PROTECT, related_name="private_links"
     )
+    # Whose the instrument was when the link was made: once it is somebody else's, the link opens nothing.
+    customer = models.ForeignKey(
+        Customer, on_delete=models.PROTECT, null=True, related_name="private_links", editable=False
+    )
     fingerprint = models.CharField(max_length=64, unique=True, editable=False)
     for_whom = models.CharField(max_length=80, blank=True)
     made_by = models.ForeignKey("people.Person", on_delete=models.PROTECT, related_name="+")
@@ -53,7 +57,11 @@ class PrivateLink(models.Model):
         return f"link to {self.instrument.number} for {self.for_whom or 'its owner'}"
 
     def is_live(self, now: datetime) -> bool:
-        return self.revoked_at is None and now < self.expires_at
+        return self.revoked_at is None and now < self.expires_at and not self.is_of_an_earlier_owner
+
+    @property
+    def is_of_an_earlier_owner(self) -> bool:
+        return self.customer_id is not None and self.customer_id != self.instrument.customer_id
 
 
 class LinkVisit(models.Model):

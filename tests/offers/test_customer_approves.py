@@ -158,6 +158,19 @@ def test_an_offer_of_another_piano_and_a_draft_are_not_there(there, agnes):
     assert Client().get("/yours/offers/1/").status_code == 404
 
 
+def test_a_later_owner_of_the_piano_sees_nothing_of_the_earlier_one(there, offer):
+    there.instrument.customer = cast.customer("Bernard Newcome")
+    there.instrument.save()
+    browser = as_customer(there.instrument, by=there.by)
+    page = browser.get("/yours/").content.decode()
+    assert "Nothing waits for you" in page
+    assert "version 1" not in page
+    for url in ("/yours/offers/1/", "/yours/offers/1/paper.pdf"):
+        assert browser.get(url).status_code == 404
+    assert browser.post("/yours/offers/1/", yes(offer)).status_code == 404
+    assert not Approval.objects.exists()
+
+
 def test_a_get_approves_nothing_however_it_is_dressed(agnes, offer):
     for query in ("", "?agree=on&typed_name=Agnes&option=1", f"?fingerprint={offer.fingerprint}&agree=on"):
         assert agnes.get(f"/yours/offers/1/{query}").status_code == 200

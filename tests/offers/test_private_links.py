@@ -146,6 +146,27 @@ def test_a_revoked_link_closes_the_browsers_that_it_let_in(maud, piano, fresh):
     assert browser.get("/yours/").status_code == 404
 
 
+def test_a_link_of_an_earlier_owner_opens_nothing(maud, piano, fresh, client):
+    browser = Client()
+    browser.get(f"/yours/{fresh.token}/")
+    piano.customer = cast.customer("Bernard Newcome")
+    piano.save()
+    assert browser.get("/yours/").status_code == 404
+    assert Client().get(f"/yours/{fresh.token}/").status_code == 404
+    client.force_login(maud)
+    assert "another owner now" in client.get("/instruments/214/links/").content.decode()
+    theirs = links.make(instrument=piano, by=maud)
+    assert Client().get(f"/yours/{theirs.token}/").status_code == 302
+
+
+def test_a_link_made_before_its_owner_was_written_down_goes_on(maud):
+    piano = cast.instrument(by=maud, number="300")
+    early = links.make(instrument=piano, by=maud)
+    piano.customer = cast.customer()
+    piano.save()
+    assert Client().get(f"/yours/{early.token}/").status_code == 302
+
+
 def test_the_cookie_ends_after_a_day_and_cannot_be_written_by_hand(maud, piano, fresh):
     browser = Client()
     browser.get(f"/yours/{fresh.token}/")

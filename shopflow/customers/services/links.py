@@ -59,6 +59,7 @@ def make(
     token = secrets.token_urlsafe(SECRET_BYTES)
     link = PrivateLink.objects.create(
         instrument_id=instrument.pk,
+        customer_id=getattr(instrument, "customer_id", None),
         fingerprint=fingerprint(token),
         for_whom=for_whom,
         made_by=by,
@@ -78,7 +79,8 @@ def revoke(*, link: PrivateLink, by: Person) -> None:
 
 def by_token(token: str) -> PrivateLink | None:
     """The link of this secret while it is good. Wrong, expired and revoked take the same way and time."""
-    found = PrivateLink.objects.filter(fingerprint=fingerprint(token)).first()
+    rows = PrivateLink.objects.select_related("instrument")
+    found = rows.filter(fingerprint=fingerprint(token)).first()
     return found if found is not None and found.is_live(clock.now()) else None
 
 

@@ -38,6 +38,10 @@ class Offer(models.Model):
     made_at = models.DateTimeField(default=clock.now, editable=False)
     sent_by = models.ForeignKey("people.Person", on_delete=models.PROTECT, null=True, related_name="+")
     sent_at = models.DateTimeField(null=True, editable=False)
+    # To whom it was sent: a later owner of the same piano has no business with it.
+    customer = models.ForeignKey(
+        "customers.Customer", on_delete=models.PROTECT, null=True, related_name="offers", editable=False
+    )
     ended_at = models.DateTimeField(null=True, editable=False)
     ended_why = models.CharField(max_length=300, blank=True)
     # The key of the form that made it, so that a form sent twice makes one.

@@ -19,7 +19,9 @@ class LinkLine:
 
 def links_of(instrument: Instrument) -> list[LinkLine]:
     """The newest first, the closed ones after the open ones. One query."""
-    rows = PrivateLink.objects.filter(instrument=instrument).select_related("made_by", "revoked_by", "visit")
+    rows = PrivateLink.objects.filter(instrument=instrument).select_related(
+        "instrument", "made_by", "revoked_by", "visit"
+    )
     now = clock.now()
     lines = [LinkLine(link, link.is_live(now), _opened(link)) for link in rows]
     return sorted(lines, key=lambda line: not line.is_live)

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.http import Http404
 from django.urls import reverse
 from django.utils import timezone
@@ -35,7 +35,13 @@ def offer_or_404(instrument: Instrument, version: int) -> Offer:
 
 def told_offer(instrument: Instrument, version: int) -> Offer | None:
     """A version that its customer was sent, whatever became of it; None where there is none."""
-    return _rows().filter(instrument=instrument, version=version).exclude(fingerprint="").first()
+    return _rows().filter(told_to_owner(instrument), version=version).first()
+
+
+def told_to_owner(instrument: Instrument) -> Q:
+    """Sent, and to the one who owns the piano now: an earlier owner's offers are nobody else's to read."""
+    owner = Q(customer=None) | Q(customer=instrument.customer_id)
+    return Q(instrument=instrument) & ~Q(fingerprint="") & owner
 
 
 def scopes_of(instrument: Instrument) -> list[Scope]:

@@ -9,6 +9,8 @@ from shopflow.instruments.models import Instrument
 from shopflow.offers.models import ChangeOrder, Handover, Offer
 from shopflow.photos.models import Photo
 
+from .offers import told_to_owner
+
 
 def chosen_photos(instrument: Instrument) -> list[Photo]:
     """Those that the shop chose for its customer, newest first."""
@@ -31,7 +33,7 @@ def _stands_in_a_paper(photo: Photo, instrument: Instrument) -> bool:
     changes = ChangeOrder.objects.filter(instrument=instrument).exclude(fingerprint="")
     if changes.filter(frozen__photo=str(photo.key)).exists():
         return True
-    offers = Offer.objects.filter(instrument=instrument).exclude(fingerprint="")
+    offers = Offer.objects.filter(told_to_owner(instrument))
     if any(_shown_in(words, photo) for words in offers.values_list("frozen", flat=True)):
         return True
     given = Handover.objects.filter(instrument=instrument).exclude(handed_over_at=None)

@@ -12,6 +12,7 @@ from shopflow.photos.models import Photo
 
 from .changes import told_changes_of
 from .handovers import handed_over
+from .offers import told_to_owner
 from .shown import chosen_photos
 from .standing import Standing, where_it_stands
 
@@ -52,13 +53,7 @@ def customers_page(instrument: Instrument) -> Yours:
         number=instrument.number,
         title=instrument.title,
         maker_and_serial=f"serial {instrument.serial}" if instrument.serial else "",
-        offers=list(
-            Offer.objects.filter(instrument=instrument)
-            .exclude(state__in=[Offer.State.DRAFT])
-            .exclude(fingerprint="")
-            .order_by("-version")
-            .defer("frozen")
-        ),
+        offers=list(Offer.objects.filter(told_to_owner(instrument)).order_by("-version").defer("frozen")),
         changes=told_changes_of(instrument),
         handovers=handed_over(instrument),
         photos=chosen_photos(instrument),

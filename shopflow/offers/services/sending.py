@@ -47,7 +47,8 @@ def send(*, offer: Offer, seen_edition: int, by: Person, for_whom: str = "") -> 
     standing.update(state=Offer.State.REPLACED, ended_at=clock.now(), ended_why=why)
     freeze(offer)
     offer.state, offer.sent_at, offer.sent_by = Offer.State.SENT, clock.now(), by
-    offer.save(update_fields=["frozen", "fingerprint", "state", "sent_at", "sent_by"])
+    offer.customer = offer.instrument.customer
+    offer.save(update_fields=["frozen", "fingerprint", "state", "sent_at", "sent_by", "customer"])
     fresh = links.make(instrument=offer.instrument, by=by, for_whom=for_whom)
     return Sent(offer, fresh)
 

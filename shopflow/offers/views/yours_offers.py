@@ -15,7 +15,7 @@ from shopflow.offers import offer_paper
 from shopflow.offers.door import for_customer, nothing_here
 from shopflow.offers.forms.offers import YesForm
 from shopflow.offers.models import Offer
-from shopflow.offers.selectors.offers import told_offer
+from shopflow.offers.selectors.offers import told_offer, told_to_owner
 from shopflow.offers.services import approving
 from shopflow.offers.services.refusals import OtherVersion
 
@@ -89,5 +89,5 @@ def _standing(row: Offer) -> Offer | None:
     """The version that took this one's place."""
     if row.state != Offer.State.REPLACED:
         return None
-    later = Offer.objects.filter(instrument=row.instrument_id, version__gt=row.version)
-    return later.exclude(fingerprint="").order_by("-version").defer("frozen").first()
+    later = Offer.objects.filter(told_to_owner(row.instrument), version__gt=row.version)
+    return later.order_by("-version").defer("frozen").first()
