@@ -13,6 +13,8 @@ from .measures import LENGTH, NotAMeasure, Quantity, Unit, read_measure, read_nu
 from .models import StringScale
 
 DIAMETER = Quantity("diameter", Unit("mm"), Unit("in", 25.4, also=('"', "inch", "inches")), 3, 4)
+# Dimensions of an action, gaps and bearing.
+FINE = Quantity("fine", Unit("mm"), Unit("in", 25.4, also=('"',)), 2, 4)
 _SIZE_WORDS = re.compile(r"^(?:no\.?|nr\.?|size|gauge|#)\s*", re.IGNORECASE)
 # No wire of a piano is thicker than 3 mm, no size has a lower number than 12.
 _LEAST_SIZE = 6.0

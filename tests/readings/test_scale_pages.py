@@ -11,7 +11,7 @@ from shopflow.people.access import NotAllowed
 from shopflow.people.edits import ChangedMeanwhile, mark_of
 from shopflow.readings.models import ScaleNote, StringScale
 from shopflow.readings.note_cells import facts_of
-from shopflow.readings.scale_words import doubts
+from shopflow.readings.scale_words import doubts, oddities_in_words
 from shopflow.readings.selectors.scale import reckon
 from shopflow.readings.services import scale as services
 from tests import cast
@@ -327,3 +327,14 @@ def test_a_string_that_would_break_is_said_to():
     row = draft(49, "700", "16")
     said = doubts(row, scale_figures([services.string_of(row)]).notes[0], [])
     assert any("break before it is at pitch" in words for words in said)
+
+
+def test_an_inch_shop_reads_inches_in_what_stands_out():
+    from shopflow.compute.strings import scale_figures
+
+    rows = [draft(49, "400", "16"), draft(50, "403", "16½")]
+    figures = scale_figures([services.string_of(row) for row in rows])
+    inches = oddities_in_words(figures, "inch")
+    assert any("15.87 in, not shorter than 15.75 in" in words for words in inches)
+    assert any("wire of 0.0380 in, thicker than 0.0370 in" in words for words in inches)
+    assert "403.0 mm, not shorter than 400.0 mm" in oddities_in_words(figures)[0]

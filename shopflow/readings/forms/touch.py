@@ -7,13 +7,12 @@ from typing import Any
 from django import forms
 
 from shopflow.common.forms import LineField, WholeNumberField
-from shopflow.readings.measures import LENGTH, Quantity, Unit
+from shopflow.readings.measures import LENGTH
 from shopflow.readings.models import Phase
 from shopflow.readings.sums.lead import GRAMS
+from shopflow.readings.wires import FINE
 
 from .scale import AmountField, InUnits
-
-FINE = Quantity("fine", Unit("mm"), Unit("in", 25.4, also=('"',)), 2, 4)
 
 
 class WeightForm(InUnits):

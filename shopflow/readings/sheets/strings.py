@@ -22,7 +22,7 @@ def _scale(task: Task, viewer: Person) -> dict[str, Any]:
     return {
         "scales": list(scales_of(task.instrument)),
         "shown": shown,
-        "oddities": oddities_in_words(shown.figures)[:4] if shown else [],
+        "oddities": oddities_in_words(shown.figures, shown.units)[:4] if shown else [],
         "may_write": may_write(viewer, SheetKind.STRINGS),
         "said": f"{len(shown.lines)} of 88 notes, {shown.total.newtons:,.0f} N"
         if shown and shown.total

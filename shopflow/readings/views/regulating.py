@@ -18,12 +18,13 @@ from shopflow.people.access import Deed
 from shopflow.people.door import me, only
 from shopflow.people.edits import ChangedMeanwhile
 from shopflow.readings.benches import may_write, require_write
-from shopflow.readings.forms.touch import FINE, SampleForm, ValueForm
+from shopflow.readings.forms.touch import SampleForm, ValueForm
 from shopflow.readings.models import RegulatingValue
 from shopflow.readings.regulating_defaults import SAMPLE_NOTES, USUAL
 from shopflow.readings.selectors.scale import units_of_the_shop
 from shopflow.readings.selectors.touch import Regulated, regulated
 from shopflow.readings.services import touch as services
+from shopflow.readings.wires import FINE
 
 
 @only(Deed.SEE_SHOP)

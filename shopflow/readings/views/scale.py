@@ -76,7 +76,7 @@ def scale(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     others = [each for each in scales_of(instrument) if each.pk != pk and getattr(each, "note_count", 0)]
     context = page_context(request, shown) | {
         "curves": scale_pictures.curves(shown),
-        "oddities": scale_words.oddities_in_words(shown.figures),
+        "oddities": scale_words.oddities_in_words(shown.figures, units),
         "breaks": scale_words.breaks_in_words(shown.breaks),
         "others": others,
         "raising": raising,

@@ -125,7 +125,7 @@ class _Entry:
             return []
         figures = services.reckoned(self.scale, [draft])
         near = [draft_of(self.rows[n]) for n in (self.note - 1, self.note + 1) if n in self.rows]
-        return scale_words.doubts(draft, figures.notes[0], near) if figures else []
+        return scale_words.doubts(draft, figures.notes[0], near, self.units) if figures else []
 
     def _next(self) -> int:
         return min(88, max(1, self.note + self.way))

@@ -101,7 +101,7 @@ def beside(request: HttpRequest, number: str, pk: int, other: int) -> HttpRespon
         "sums": _sums(old, new),
         "curves": scale_pictures.curves(old, new),
         "facts": [(label, told(old), told(new)) for label, told in _TOLD],
-        "oddities": scale_words.oddities_in_words(new.figures),
+        "oddities": scale_words.oddities_in_words(new.figures, units),
         "breaks": scale_words.breaks_in_words(new.breaks),
     }
     return render(request, "readings/scale_beside.html", context)
