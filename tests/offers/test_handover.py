@@ -344,6 +344,21 @@ class PageTests(TestCase):
         assert "Every note plays" in page
         assert not any(private in page for private in PRIVATE)
 
+    def test_ticks_are_kept_when_the_signature_is_refused(self):
+        self.office.post(f"{self.address}begin/")
+        answer = self.office.post(f"{self.address}checks/", {"state-plays": "yes", "sign": "1"})
+        assert answer.status_code == 422
+        assert "Not every line is clear" in answer.content.decode()
+        row = Handover.objects.get()
+        assert [line["state"] for line in row.checks if line["code"] == "plays"] == ["yes"]
+        assert row.checked_by is None
+
+    def test_odd_verdicts_count_as_none_given(self):
+        self.office.post(f"{self.address}begin/")
+        self.office.post(f"{self.address}checks/", {"state-plays": "perhaps", "note-plays": "n" * 900})
+        (line,) = [line for line in Handover.objects.get().checks if line["code"] == "plays"]
+        assert (line["state"], len(line["note"])) == ("", 200)
+
     def test_two_writers_the_second_sees_and_decides(self):
         self.office.post(f"{self.address}begin/")
         typed = self.office.get(self.address).context["form"].initial

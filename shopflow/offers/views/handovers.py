@@ -73,16 +73,22 @@ def checks(request: HttpRequest, number: str) -> HttpResponse:
         return _checks_page(request, row)
     verdicts = verdicts_in(request.POST, row.checks)
     try:
-        services.check(handover=row, verdicts=verdicts, by=me(request), sign=False)
-        if "sign" in request.POST:
-            services.check(handover=row, verdicts=verdicts, by=me(request), sign=True)
+        services.check(handover=row, verdicts=verdicts, by=me(request), sign="sign" in request.POST)
     except Refused as refused:
-        row.refresh_from_db()
-        return _checks_page(request, row, refused=refused.message, status=refused.status)
+        return _not_signed(request, row, verdicts, refused)
     messages.success(
         request, "The final check is signed." if "sign" in request.POST else "The check list is saved."
     )
     return redirect("offers:handover-checks", instrument.number)
+
+
+def _not_signed(
+    request: HttpRequest, row: Handover, verdicts: dict[str, dict[str, str]], refused: Refused
+) -> HttpResponse:
+    """What was ticked is kept all the same, unless the report has gone home meanwhile."""
+    if selectors.being_written(row.instrument) is not None:
+        row = services.check(handover=row, verdicts=verdicts, by=me(request))
+    return _checks_page(request, row, refused=refused.message, status=refused.status)
 
 
 @only(Deed.HAND_OVER)
