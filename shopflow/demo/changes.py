@@ -19,7 +19,7 @@ from shopflow.offers.selectors.touched import touched_by
 from shopflow.offers.services import answers, changes
 from shopflow.people.models import Person
 from shopflow.photos.models import Photo
-from shopflow.photos.services import add_photo
+from shopflow.photos.services import add_photo, choose_for_customer
 
 from .close_ups import close_up
 
@@ -87,6 +87,8 @@ def surprise_owners(*, rng: random.Random, by: Person) -> None:
             piano, kind = found
             taken.add(piano.pk)
             _ask(surprise, piano, kind, rng, by)
+            for photo in piano.photos.all():
+                choose_for_customer(photo=photo, chosen=True, by=by)
 
 
 def _piano_for(surprise: Surprise, taken: set[int]) -> tuple[Instrument, FindingKind] | None:

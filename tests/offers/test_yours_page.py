@@ -66,6 +66,12 @@ class StandingTests(TestCase):
         piano.promise_odds = 0.2
         piano.save()
         assert "in only 2 in 10 cases, and we say so early" in self.page()
+        piano.promise_odds = 0.01
+        piano.save()
+        assert "we will hardly keep that day, and we say so early" in self.page()
+        piano.promise_odds = 0.99
+        piano.save()
+        assert "we keep that day nearly surely" in self.page()
 
     def test_without_a_plan_it_says_that_it_does_not_know(self):
         assert "We cannot say yet when it will be finished" in self.page()

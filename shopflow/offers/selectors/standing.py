@@ -144,6 +144,8 @@ def _how_sure(piano: Instrument, today: date) -> str:
     if piano.promise_odds is None:
         return ""
     odds = odds_in_words(piano.promise_odds)
+    if odds == "hardly ever":
+        return " As things stand we will hardly keep that day, and we say so early."
     if piano.promise_odds < 0.5:
         return f" As things stand we would keep that day in only {odds} cases, and we say so early."
     sure = "nearly surely" if odds == "nearly sure" else f"in {odds} cases"
