@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from shopflow.catalogue.models import Units
@@ -30,9 +30,11 @@ class NoteDraft:
     cover_mm: float | None
     ends: str
     overall_mm: float | None
+    # As it was written, with its units: evidence, and no part of what tells two versions apart.
+    typed: str = field(default="", compare=False)
 
     def facts(self) -> dict[str, Any]:
-        return asdict(self)
+        return {name: value for name, value in asdict(self).items() if name != "typed"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +78,7 @@ def read_cells(cells: Mapping[str, str], *, gauge: str, units: str = Units.METRI
     if reader.faults or wire is None:
         raise CellsRefused(reader.faults)
     values["ends"] = values["ends"] or _usual_ends(values["cover_mm"])
-    return NoteDraft(wire_mm=wire.mm, wire_size=wire.size, **values)
+    return NoteDraft(wire_mm=wire.mm, wire_size=wire.size, typed=reader.as_typed(), **values)
 
 
 def _usual_ends(cover_mm: float | None) -> str:
@@ -92,6 +94,14 @@ class _Reader:
 
     def given(self, column: str) -> str:
         return on_one_line(clean(self.cells.get(column, "") or ""))
+
+    def as_typed(self) -> str:
+        """What was written for the string itself, in the units of whoever wrote it."""
+        unit = LENGTH.unit(self.units).name
+        cells = {name: self.given(name) for name in ("length_mm", "wire", "cover_mm", "overall_mm")}
+        bare = {name for name, cell in cells.items() if name != "wire" and cell[-1:].isdigit()}
+        words = [f"{cell} {unit}" if name in bare else cell for name, cell in cells.items() if cell]
+        return " · ".join(words)[:120]
 
     def take(self, column: str, read: Callable[[str], Any], *, needed: str = "") -> Any:
         """What stands in a cell; None, with a fault, where it cannot be read or is missing."""

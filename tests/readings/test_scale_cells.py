@@ -1,7 +1,7 @@
 """What hands type for one string: sizes, diameters, lengths, in any spelling, or named as what it is."""
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from shopflow.compute.strings import MUSIC_WIRE_METRIC_MM, MUSIC_WIRE_MM
@@ -82,6 +82,8 @@ sizes = st.sampled_from(sorted(MUSIC_WIRE_MM))
 lengths = st.integers(200_000, 29_999_999).map(lambda n: n / 10_000)
 
 
+# A busy machine draws slowly; that says nothing of the cells.
+@settings(suppress_health_check=[HealthCheck.too_slow], deadline=None)
 @given(
     st.integers(1, 88),
     lengths,
@@ -103,6 +105,7 @@ def test_cells_go_there_and_back(note, length, wire, gauge, section):
     assert read_cells(cells_of(first), gauge=gauge) == first
 
 
+@settings(suppress_health_check=[HealthCheck.too_slow], deadline=None)
 @given(lengths, sizes)
 def test_what_a_form_shows_reads_back_to_the_same_string(length, size):
     first = read_cells(PLAIN | {"length_mm": f"{length:.4f}", "wire": str(size)}, gauge="inch")

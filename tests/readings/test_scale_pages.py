@@ -152,6 +152,7 @@ class NoteTests(ScaleCast, TestCase):
         self.put(49, length_mm="400,5", wire="0,95")
         row = self.scale.notes.get()
         assert (row.length_mm, row.wire_mm, row.wire_size) == (400.5, 0.95, None)
+        assert row.typed == "400,5 mm · 0,95"
 
     def test_the_unlikely_is_asked_again_and_kept_with_a_mark_after_a_yes(self):
         answer = self.put(49, length_mm="4000 in")
@@ -192,7 +193,8 @@ class NoteTests(ScaleCast, TestCase):
     def test_an_inch_shop_types_inches(self):
         cast.shop(units="inch")
         self.put(49, length_mm="15 3/4")
-        assert self.scale.notes.get().length_mm == 400.05
+        row = self.scale.notes.get()
+        assert (row.length_mm, row.typed) == (400.05, "15 3/4 in · 16")
         page = self.client.get(self.url("note/50/")).content.decode()
         assert "Speaking length, in" in page
         assert "last: 15.75" in page

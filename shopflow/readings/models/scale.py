@@ -88,6 +88,7 @@ class ScaleNote(models.Model):
         blank=True,
         validators=[MinValueValidator(40), MaxValueValidator(4000)],
     )
+    typed = models.CharField("as typed", max_length=120, blank=True)
     measured_again = models.BooleanField("unlikely, kept after a yes", default=False)
     by = models.ForeignKey("people.Person", on_delete=models.PROTECT, related_name="+", editable=False)
     at = models.DateTimeField(default=clock.now, editable=False)

@@ -92,7 +92,7 @@ def _plain(base: StringScale, drafts: list[NoteDraft], wishes: Wishes) -> dict[i
     )
     by_note = {draft.note: draft for draft in drafts}
     return {
-        each.note: replace(by_note[each.note], wire_mm=each.diameter_mm, wire_size=each.size)
+        each.note: replace(by_note[each.note], wire_mm=each.diameter_mm, wire_size=each.size, typed="")
         for each in proposal.strings
     }
 
@@ -119,6 +119,7 @@ def _wound(base: StringScale, drafts: list[NoteDraft], wishes: Wishes) -> dict[i
             wire_mm=each.core_mm,
             wire_size=each.core_size,
             cover_mm=round(each.outside_mm, 4),
+            typed="",
         )
         for each in proposal
     }

@@ -77,6 +77,7 @@ def put_note(
     made = row or ScaleNote(scale=locked, note=draft.note)
     for name, value in draft.facts().items():
         setattr(made, name, value)
+    made.typed = draft.typed
     made.by, made.at, made.measured_again = by, clock.now(), measured_again
     reckoned(locked, [made])
     made.clean_fields(exclude=["scale", "by"])
@@ -151,7 +152,8 @@ def string_of(row: NoteDraft | ScaleNote) -> ScaleString:
 
 
 def _write(scale: StringScale, drafts: Iterable[NoteDraft], *, by: Person) -> None:
-    rows = [ScaleNote(scale=scale, by=by, at=clock.now(), **draft.facts()) for draft in drafts]
+    signed = {"scale": scale, "by": by, "at": clock.now()}
+    rows = [ScaleNote(typed=draft.typed, **signed, **draft.facts()) for draft in drafts]
     reckoned(scale, rows)
     for row in rows:
         row.clean_fields(exclude=["scale", "by"])

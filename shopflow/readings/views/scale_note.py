@@ -76,7 +76,7 @@ class _Entry:
         self.request, self.scale, self.note = request, scale, note
         self.units = units_of_the_shop()
         self.way = -1 if "down" in {request.GET.get("way"), request.POST.get("way")} else 1
-        self.rows = {row.note: row for row in scale.notes.all()}
+        self.rows = {row.note: row for row in scale.notes.select_related("by")}
 
     @property
     def row(self) -> ScaleNote | None:
