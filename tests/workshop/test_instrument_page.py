@@ -291,6 +291,15 @@ class StripOfLinksTests(InstrumentCase):
             "workshop:photos"
         )
 
+    def test_what_belongs_to_a_room_is_shown_in_that_room_only(self):
+        private = reverse("offers:links", args=["B-12"])
+        assert private not in self.links()
+        offers = self.links("offers:offers")
+        assert f'href="{private}"' in offers
+        inner = self.links("offers:links")
+        assert f'href="{private}" aria-current="page"' in inner
+        assert f'href="{reverse("offers:offers", args=["B-12"])}" aria-current="true"' in inner
+
     def test_a_hand_finds_no_link_to_the_money(self):
         self.client.force_login(self.finn)
         links = self.links()
