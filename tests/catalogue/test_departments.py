@@ -93,7 +93,7 @@ def test_the_second_of_two_who_rename_it_sees_both_versions(office, trade):
     url = reverse("catalogue:department", args=["plating"])
     seen = office.get(url).context["form"].fingerprint
     fill(office, url, {"name": "Metalwork"}, has="mark")
-    late = {"name": "Brass room", "mark": "PL", "material": "brass", "seen": seen}
+    late = {"name": "Brass room", "mark": "PL", "material": "brass", "rate": "34", "seen": seen}
     answer = office.post(url, late)
     page = answer.content.decode()
     assert answer.status_code == 409
