@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
@@ -21,13 +22,35 @@ from shopflow.offers.services.levels import Way
 from shopflow.people.models import Person
 from shopflow.photos.models import Photo
 from shopflow.photos.services import make_copies
+from shopflow.readings.measures import quantity_of, read_measure
+from shopflow.readings.models import Phase
+from shopflow.readings.services import sheets
 from shopflow.workshop.models import Task
+from shopflow.workshop.services.taps import TapIn
 
 WENT_HOME = 4
 MENDED, LEFT = 6, 3
 WARRANTY = (
     "Two years on the work that we did and the parts that we put in, if the piano is kept as described under"
     " care. Not on what was left as found, and not on tuning, which is a matter of weather."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ReadTwice:
+    """One value at the survey, and at the final check."""
+
+    code: str
+    sheet: str
+    place: str
+    before: str
+    after: str
+
+
+READ = (
+    ReadTwice("pitch-offset", "strings", "A4", "-64", "-2"),
+    ReadTwice("key-side-play", "action", "note 40", "0.45", "0.18"),
+    ReadTwice("hammer-contact", "action", "note 40", "14", "6"),
 )
 WORDS = (
     "It was a pleasure to have it here. Play it in gently: the felts want a few weeks to find their shape.",
@@ -93,6 +116,7 @@ def _sell(piano: Instrument, rng: random.Random, zone: ZoneInfo, by: Person) -> 
         _survey(piano, [*mended, *left], by)
     with clock.at(_at(piano.arrived_on + timedelta(days=2), 15, zone)):
         _agree(piano, mended, by)
+    _read_after(piano, rng, by)
 
 
 def _kinds(piano: Instrument, rng: random.Random) -> tuple[dict[FindingKind, Remedy], list[FindingKind]]:
@@ -129,12 +153,37 @@ def _survey(piano: Instrument, kinds: list[FindingKind], by: Person) -> None:
     survey = surveys.begin_survey(instrument=piano, occasion="first", by=by, place="at the owner’s")
     for kind in kinds:
         surveys.add_finding(survey=survey, group=kind.group, kind=kind, severity=kind.usual_severity, by=by)
-    pitch = ReadingKind.objects.filter(code="pitch-offset").first()
-    if pitch is not None:
+    for kind, one in _reading_kinds():
         surveys.add_reading(
-            survey=survey, kind=pitch, typed=Decimal(-64), units=Units.METRIC, place="A4", by=by
+            survey=survey, kind=kind, typed=Decimal(one.before), units=Units.METRIC, place=one.place, by=by
         )
     surveys.finish_survey(survey=survey, by=by, why_not="nothing to see at this visit", begun_word="found")
+
+
+def _reading_kinds() -> list[tuple[ReadingKind, ReadTwice]]:
+    known = {kind.code: kind for kind in ReadingKind.objects.filter(code__in=[one.code for one in READ])}
+    return [(known[one.code], one) for one in READ if one.code in known]
+
+
+def _read_after(piano: Instrument, rng: random.Random, by: Person) -> None:
+    """Read once more at the final check, as what was found at the survey was."""
+    check = Task.objects.signed().filter(instrument=piano, operation__code="final-check").first()
+    if check is None:
+        return
+    with clock.at(check.stage_since):
+        for kind, one in _reading_kinds():
+            answer = sheets.take_reading(
+                task_id=check.pk,
+                sheet=one.sheet,
+                kind=kind,
+                measure=read_measure(one.after, quantity_of(kind), Units.METRIC),
+                phase=Phase.AFTER,
+                place=one.place,
+                by=by,
+                tap=TapIn.of(key=f"{rng.getrandbits(128):032x}", by=by),
+            )
+            if answer.status != 200:
+                raise RuntimeError(f"the demo was refused: {answer.said}")
 
 
 def _agree(piano: Instrument, mended: dict[FindingKind, Remedy], by: Person) -> None:
@@ -169,7 +218,6 @@ def _write_and_check(piano: Instrument, rng: random.Random, by: Person, crew: li
     texts |= {"words": rng.choice(WORDS), "old_parts": rng.choice(OLD_PARTS)}
     handover = handovers.write(handover=handover, seen_edition=handover.edition, texts=texts, by=by)
     verdicts = {line["code"]: {"state": "yes", "note": ""} for line in handover.checks}
-    verdicts["readings"] = {"state": "none", "note": ""}
     last = last_at_it(piano)
     second = rng.choice([person for person in crew if person.pk != last])
     return handovers.check(handover=handover, verdicts=verdicts, by=second, sign=True)
