@@ -153,9 +153,9 @@ def _survey(piano: Instrument, kinds: list[FindingKind], by: Person) -> None:
     survey = surveys.begin_survey(instrument=piano, occasion="first", by=by, place="at the owner’s")
     for kind in kinds:
         surveys.add_finding(survey=survey, group=kind.group, kind=kind, severity=kind.usual_severity, by=by)
-    for kind, one in _reading_kinds():
+    for read, one in _reading_kinds():
         surveys.add_reading(
-            survey=survey, kind=kind, typed=Decimal(one.before), units=Units.METRIC, place=one.place, by=by
+            survey=survey, kind=read, typed=Decimal(one.before), units=Units.METRIC, place=one.place, by=by
         )
     surveys.finish_survey(survey=survey, by=by, why_not="nothing to see at this visit", begun_word="found")
 
