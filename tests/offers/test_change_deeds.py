@@ -28,6 +28,7 @@ from shopflow.offers.models import (
 from shopflow.offers.selectors.offers import overview
 from shopflow.offers.selectors.touched import touched_by
 from shopflow.offers.services import answers, changes
+from shopflow.offers.services.choices import CHOICE_FACTS
 from shopflow.people.access import NotAllowed
 from shopflow.workshop.models import PromiseMade, Snag, Task
 from tests import cast
@@ -108,9 +109,7 @@ class DraftTests(TestCase):
     def save(self, **given):
         facts = {name: getattr(self.change, name) for name in changes.FACTS} | given.pop("facts", {})
         rows = {row.kind: row for row in self.change.choices.all()}
-        choices = {
-            kind: {name: getattr(row, name) for name in changes.CHOICE_FACTS} for kind, row in rows.items()
-        }
+        choices = {kind: {name: getattr(row, name) for name in CHOICE_FACTS} for kind, row in rows.items()}
         for kind, typed in given.pop("choices", {}).items():
             choices[kind] |= typed
         usual = {"seen_edition": self.change.edition, "stops": self.change.stops.all()}

@@ -11,7 +11,8 @@ from django.core.exceptions import ValidationError
 from shopflow.catalogue.models import Remedy, Terms
 from shopflow.common.forms import DayField, LineField, NoteField, WholeNumberField
 from shopflow.offers.models import ChangeChoice, ChangeOrder
-from shopflow.offers.services.changes import CHOICE_FACTS, FACTS
+from shopflow.offers.services.changes import FACTS
+from shopflow.offers.services.choices import CHOICE_FACTS
 from shopflow.photos.models import Photo
 from shopflow.workshop.forms.fields import IdField
 from shopflow.workshop.models import Task

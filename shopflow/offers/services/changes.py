@@ -9,13 +9,12 @@ from typing import Any
 from django.db import transaction
 from django.db.models import Max
 
-from shopflow.catalogue.models import Remedy, Terms
+from shopflow.catalogue.models import Terms
 from shopflow.common import clock, jobs, pulse
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Finding, Instrument, Survey
 from shopflow.instruments.services.survey import add_finding, begin_survey
-from shopflow.offers.models import ChangeChoice, ChangeOrder
-from shopflow.offers.selectors.extra import JobUnderWay, remedies_for
+from shopflow.offers.models import ChangeOrder
 from shopflow.offers.selectors.terms import the_terms
 from shopflow.offers.selectors.touched import touched_by
 from shopflow.people import access
@@ -26,13 +25,13 @@ from shopflow.workshop.models import Snag, Task
 from shopflow.workshop.services import snags
 
 from .asking import freeze
+from .choices import first_choices, save_choices
 
 FORESEE = "foresee change"
 OPEN = (ChangeOrder.State.DRAFT, ChangeOrder.State.SENT)
 # On bench pages nobody's name is shown; the snag says whom it waits for in these words.
 THE_OWNER = "the owner"
 FACTS = ("what", "why_hidden", "photo", "decide_by", "moves_promise")
-CHOICE_FACTS = ("remedy", "words", "consequence", "price", "price_later", "days_low", "days_high")
 
 
 class DraftChanged(Refused):
@@ -76,7 +75,7 @@ def begin(*, finding: Finding, by: Person, stops: Iterable[Task] = ()) -> Change
         policy_percent=terms.surprise_percent if terms.surprise == Terms.Surprise.UP_TO else 0,
         made_by=by,
     )
-    _first_choices(change)
+    first_choices(change)
     wished = {task.pk for task in stops}
     remedies = [choice.remedy for choice in change.choices.all() if choice.remedy]
     wished |= {one.task.pk for one in touched_by(instrument, remedies) if one.should_stop}
@@ -120,7 +119,7 @@ def save_draft(
         setattr(change, name, facts[name])
     change.edition += 1
     change.save(update_fields=[*FACTS, "edition"])
-    _save_choices(change, choices, price_anew=price_anew)
+    save_choices(change, choices, price_anew=price_anew)
     change.stops.set(stops)
     ask_the_plan(change, by=by)
     return change
@@ -208,85 +207,6 @@ def _plain_words(finding: Finding) -> str:
     parts = [part.strip() for part in (told, finding.words) if part.strip()]
     sentences = [part[0].upper() + part[1:] + ("" if part[-1] in ".!?" else ".") for part in parts]
     return " ".join(sentences)[:400]
-
-
-def _first_choices(change: ChangeOrder) -> None:
-    """Do the whole of it, do it the lighter way where there is one, or leave it."""
-    kind = change.finding.kind
-    fitting = remedies_for(change.instrument, kind.remedies.prefetch_related("operations")) if kind else []
-    job = JobUnderWay.of(change.instrument)
-    best = max(fitting, key=lambda one: (one.cures, one.position)) if fitting else None
-    lighter = next((one for one in fitting if best and one.position < best.position), None)
-    rows = [_choice(change, ChangeChoice.Kind.DO, best, job)]
-    if lighter is not None:
-        rows.append(_choice(change, ChangeChoice.Kind.CHEAPER, lighter, job))
-    rows.append(
-        ChangeChoice(
-            change=change,
-            kind=ChangeChoice.Kind.LEAVE,
-            words="It stays as it is.",
-            consequence=kind.if_left if kind else "",
-            price_later=job.later(best).price if best else None,
-            days_low=0,
-            days_high=0,
-        )
-    )
-    for place, row in enumerate(rows):
-        row.position = place
-    ChangeChoice.objects.bulk_create(rows)
-
-
-def _choice(change: ChangeOrder, kind: str, remedy: Remedy | None, job: JobUnderWay) -> ChangeChoice:
-    choice = ChangeChoice(change=change, kind=kind, remedy=remedy, words=remedy.name if remedy else "")
-    if remedy is not None:
-        _price(choice, job)
-        if remedy.cures < 100:
-            choice.consequence = f"It mends about {remedy.cures} % of the harm. {remedy.note}".strip()
-    return choice
-
-
-def _price(choice: ChangeChoice, job: JobUnderWay) -> None:
-    """From the remedy, as part of this job; nothing where the shop carries surprises."""
-    if choice.remedy is None:
-        return
-    extra = job.now(choice.remedy)
-    is_carried = choice.change.policy == Terms.Surprise.FIXED
-    choice.hours, choice.cost = extra.hours, extra.cost
-    if not extra.operations:
-        # It is in the job anyway: it costs nothing more and makes nothing later.
-        choice.days_low = choice.days_high = 0
-    choice.price = 0 if is_carried else extra.price
-
-
-def _save_choices(change: ChangeOrder, choices: Mapping[str, Mapping[str, Any]], *, price_anew: bool) -> None:
-    there = {choice.kind: choice for choice in change.choices.all()}
-    job = JobUnderWay.of(change.instrument)
-    for place, kind in enumerate(ChangeChoice.Kind.values):
-        wanted, row = choices.get(kind), there.get(kind)
-        if wanted is None:
-            if row is not None:
-                row.delete()
-            continue
-        row = row or ChangeChoice(change=change, kind=kind)
-        other_remedy = row.pk is None or row.remedy_id != (wanted["remedy"].pk if wanted["remedy"] else None)
-        for name in CHOICE_FACTS:
-            setattr(row, name, wanted[name])
-        row.change, row.position = change, place
-        _reckon(row, job, price_anew=price_anew, other_remedy=other_remedy)
-        row.save()
-
-
-def _reckon(row: ChangeChoice, job: JobUnderWay, *, price_anew: bool, other_remedy: bool) -> None:
-    if row.kind == ChangeChoice.Kind.LEAVE:
-        row.price = row.cost = row.hours = 0
-        row.remedy, row.days_low, row.days_high = None, 0, 0
-        return
-    typed = row.price
-    _price(row, job)
-    if not price_anew and typed is not None and row.change.policy != Terms.Surprise.FIXED:
-        row.price = typed
-    if other_remedy and row.hours:
-        row.days_low = row.days_high = None
 
 
 def _stop_what_is_touched(change: ChangeOrder, *, by: Person) -> None:
