@@ -10,10 +10,11 @@ from django.test import Client, TestCase
 from shopflow.common import clock
 from shopflow.customers.models import PrivateLink
 from shopflow.customers.services import links
+from shopflow.offers.models import Handover
 from shopflow.offers.services.answers import settle_by_policy
 from shopflow.photos.models import Photo
 from shopflow.photos.services import add_photo, choose_for_customer, make_copies
-from shopflow.workshop.services import hours, snags
+from shopflow.workshop.services import hours, intake, snags
 from tests import cast
 from tests.photos import pictures
 
@@ -173,3 +174,67 @@ class RevokedTests(TestCase):
             f"/yours/changes/{change.number}/paper.pdf",
         ):
             assert customer.get(address).status_code == 404
+
+
+class AnotherOwnerTests(TestCase):
+    """A piano that was sold on: its new owner reads nothing of what was said to the one before."""
+
+    @classmethod
+    def setUpTestData(cls):
+        cls.crack = Crack()
+        cls.change = cls.crack.sent()
+        cls.photo = make_copies(
+            add_photo(
+                instrument=cls.crack.instrument,
+                file=pictures.file(pictures.jpeg()),
+                role=Photo.Role.FOUND,
+                caption="the lid",
+                by=cls.crack.hand,
+            )
+        )
+        choose_for_customer(photo=cls.photo, chosen=True, by=cls.crack.manager)
+        cls.handover = Handover.objects.create(
+            instrument=cls.crack.instrument,
+            number=1,
+            frozen={"photos": []},
+            fingerprint="f" * 64,
+            received_by="P",
+            handed_over_by=cls.crack.manager,
+            handed_over_at=clock.now(),
+            customer=cls.crack.customer,
+        )
+
+    def sold_on(self):
+        piano = self.crack.instrument
+        piano.refresh_from_db()
+        facts = {"customer": cast.customer("Next Owner")}
+        intake.change_facts(instrument=piano, seen_version=piano.version, facts=facts, by=self.crack.manager)
+        piano.refresh_from_db()
+        return piano
+
+    def test_change_orders_reports_and_chosen_photos_stay_with_the_earlier_one(self):
+        addresses = (
+            f"/yours/changes/{self.change.number}/",
+            f"/yours/changes/{self.change.number}/paper.pdf",
+            "/yours/handovers/1/",
+            "/yours/handovers/1/report.pdf",
+            f"/yours/photos/{self.photo.key}/400/",
+        )
+        before = as_customer(self.crack.instrument, by=self.crack.manager)
+        shown = before.get("/yours/").content.decode()
+        assert f"/yours/changes/{self.change.number}/" in shown
+        assert "/yours/handovers/1/" in shown
+        assert str(self.photo.key) in shown
+        after = as_customer(self.sold_on(), by=self.crack.manager)
+        shown = after.get("/yours/").content.decode()
+        for private in ("/yours/changes/", "/yours/handovers/", str(self.photo.key)):
+            assert private not in shown
+        for address in addresses:
+            assert after.get(address).status_code == 404, address
+
+    def test_the_office_still_has_them_all(self):
+        office = signed_in(self.crack.manager)
+        piano = self.sold_on()
+        assert (
+            f"/changes/{self.change.number}/" in office.get(f"/instruments/{piano}/changes/").content.decode()
+        )

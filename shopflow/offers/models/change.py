@@ -44,6 +44,10 @@ class ChangeOrder(models.Model):
     made_by = models.ForeignKey("people.Person", on_delete=models.PROTECT, related_name="+")
     made_at = models.DateTimeField(default=clock.now, editable=False)
     sent_at = models.DateTimeField(null=True, editable=False)
+    # Whose the piano was then: what was said to one owner is no business of the next.
+    customer = models.ForeignKey(
+        "customers.Customer", on_delete=models.PROTECT, null=True, related_name="+", editable=False
+    )
     settled_at = models.DateTimeField(null=True, editable=False)
 
     class Meta:

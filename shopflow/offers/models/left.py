@@ -66,6 +66,10 @@ class Handover(models.Model):
     handed_over_by = models.ForeignKey(
         "people.Person", on_delete=models.PROTECT, null=True, related_name="+", editable=False
     )
+    # Whose the piano was then: what was said to one owner is no business of the next.
+    customer = models.ForeignKey(
+        "customers.Customer", on_delete=models.PROTECT, null=True, related_name="+", editable=False
+    )
     received_by = models.CharField("who took it over", max_length=80, blank=True)
     made_at = models.DateTimeField(default=clock.now, editable=False)
 

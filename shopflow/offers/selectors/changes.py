@@ -9,6 +9,8 @@ from shopflow.instruments.models import Finding, Instrument
 from shopflow.instruments.selectors.findings import CurrentFinding, current_findings
 from shopflow.offers.models import ChangeOrder
 
+from .owner import of_its_owner
+
 
 def changes_of(instrument: Instrument) -> list[ChangeOrder]:
     """Newest first, with their answers."""
@@ -18,7 +20,7 @@ def changes_of(instrument: Instrument) -> list[ChangeOrder]:
 def told_changes_of(instrument: Instrument) -> list[ChangeOrder]:
     """Those that the customer was told of, oldest first."""
     told = [ChangeOrder.State.SENT, ChangeOrder.State.SETTLED]
-    return list(_rows().filter(instrument=instrument, state__in=told).order_by("number"))
+    return list(_rows().filter(of_its_owner(instrument), state__in=told).order_by("number"))
 
 
 def change_or_404(instrument: Instrument, number: int) -> ChangeOrder:
@@ -47,6 +49,6 @@ def _rows() -> QuerySet[ChangeOrder]:
 
 def told_change(instrument: Instrument, number: int) -> ChangeOrder | None:
     """The one of this number, if the customer was ever told of it; never a draft that nobody has sent."""
-    found = _rows().filter(instrument=instrument, number=number).first()
+    found = _rows().filter(of_its_owner(instrument), number=number).first()
     was_told = found is not None and (found.fingerprint or found.snags.exists())
     return found if was_told else None

@@ -15,6 +15,8 @@ from shopflow.offers.models import ChangeOrder, Handover, LaidOut
 from shopflow.photos.models import Photo
 from shopflow.workshop.models import Move, Task
 
+from .owner import of_its_owner
+
 CLEAR = {"yes", "none"}
 
 
@@ -62,8 +64,22 @@ def handed_over(instrument: Instrument) -> list[Handover]:
     return list(given.select_related("handed_over_by").order_by("-number"))
 
 
+def given_to_owner(instrument: Instrument) -> list[Handover]:
+    """Those that went home to the one who owns it now, newest first."""
+    given = Handover.objects.filter(of_its_owner(instrument)).exclude(handed_over_at=None)
+    return list(given.order_by("-number"))
+
+
 def handed_over_or_404(instrument: Instrument, number: int) -> Handover:
     found = Handover.objects.filter(instrument=instrument, number=number).exclude(handed_over_at=None).first()
+    if found is None:
+        raise Http404("There is no such report.")
+    return found
+
+
+def given_or_404(instrument: Instrument, number: int) -> Handover:
+    """The report of this number, if it was given to the one who owns the piano now."""
+    found = next((one for one in given_to_owner(instrument) if one.number == number), None)
     if found is None:
         raise Http404("There is no such report.")
     return found

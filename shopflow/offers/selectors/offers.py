@@ -18,6 +18,8 @@ from shopflow.customers.models import LinkVisit
 from shopflow.instruments.models import Finding, Instrument
 from shopflow.offers.models import ChangeOrder, Offer, Option, Scope
 
+from .owner import of_its_owner
+
 SCOPES_SHOWN = 8
 
 
@@ -40,8 +42,7 @@ def told_offer(instrument: Instrument, version: int) -> Offer | None:
 
 def told_to_owner(instrument: Instrument) -> Q:
     """Sent, and to the one who owns the piano now: an earlier owner's offers are nobody else's to read."""
-    owner = Q(customer=None) | Q(customer=instrument.customer_id)
-    return Q(instrument=instrument) & ~Q(fingerprint="") & owner
+    return of_its_owner(instrument) & ~Q(fingerprint="")
 
 
 def scopes_of(instrument: Instrument) -> list[Scope]:

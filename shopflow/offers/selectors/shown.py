@@ -10,6 +10,7 @@ from shopflow.offers.models import ChangeOrder, Handover, Offer
 from shopflow.photos.models import Photo
 
 from .offers import told_to_owner
+from .owner import of_its_owner
 
 
 def chosen_photos(instrument: Instrument) -> list[Photo]:
@@ -30,13 +31,13 @@ def may_be_shown(key: uuid.UUID, instrument: Instrument) -> bool:
 
 
 def _stands_in_a_paper(photo: Photo, instrument: Instrument) -> bool:
-    changes = ChangeOrder.objects.filter(instrument=instrument).exclude(fingerprint="")
+    changes = ChangeOrder.objects.filter(of_its_owner(instrument)).exclude(fingerprint="")
     if changes.filter(frozen__photo=str(photo.key)).exists():
         return True
     offers = Offer.objects.filter(told_to_owner(instrument))
     if any(_shown_in(words, photo) for words in offers.values_list("frozen", flat=True)):
         return True
-    given = Handover.objects.filter(instrument=instrument).exclude(handed_over_at=None)
+    given = Handover.objects.filter(of_its_owner(instrument)).exclude(handed_over_at=None)
     return any(
         str(photo.key) in (report or {})["photos"] for report in given.values_list("frozen", flat=True)
     )

@@ -11,7 +11,7 @@ from shopflow.offers.models import ChangeOrder, Handover, Offer
 from shopflow.photos.models import Photo
 
 from .changes import told_changes_of
-from .handovers import handed_over
+from .handovers import given_to_owner
 from .offers import told_to_owner
 from .shown import chosen_photos
 from .standing import Standing, where_it_stands
@@ -55,7 +55,7 @@ def customers_page(instrument: Instrument) -> Yours:
         maker_and_serial=f"serial {instrument.serial}" if instrument.serial else "",
         offers=list(Offer.objects.filter(told_to_owner(instrument)).order_by("-version").defer("frozen")),
         changes=told_changes_of(instrument),
-        handovers=handed_over(instrument),
+        handovers=given_to_owner(instrument),
         photos=chosen_photos(instrument),
         standing=where_it_stands(instrument, today=clock.today()),
     )

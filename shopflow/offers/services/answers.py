@@ -102,7 +102,7 @@ def settle_by_policy(*, change: ChangeOrder, choice_id: int, seen_edition: int, 
     if change.state == ChangeOrder.State.DRAFT:
         freeze(change)
         change.state = ChangeOrder.State.SENT
-        change.save(update_fields=["frozen", "fingerprint", "state", "sent_at"])
+        change.save(update_fields=["frozen", "fingerprint", "state", "sent_at", "customer"])
     said = Said(choice_id, by.name, change.fingerprint, entered_by=by, by_policy=True)
     return _settle(change, said, hand=by)
 

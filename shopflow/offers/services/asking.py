@@ -21,7 +21,7 @@ ANSWERS = {
 def freeze(change: ChangeOrder) -> None:
     """Fix what is asked, with its fingerprint; refused while something that has to be said is missing."""
     _check(change)
-    change.sent_at = clock.now()
+    change.sent_at, change.customer = clock.now(), change.instrument.customer
     change.frozen = words_of(change)
     change.fingerprint = fingerprint_of(change.frozen)
 

@@ -132,7 +132,7 @@ def send(*, change: ChangeOrder, seen_edition: int, by: Person) -> ChangeOrder:
     change = _locked(change, seen_edition)
     freeze(change)
     change.state = ChangeOrder.State.SENT
-    change.save(update_fields=["frozen", "fingerprint", "state", "sent_at"])
+    change.save(update_fields=["frozen", "fingerprint", "state", "sent_at", "customer"])
     _stop_what_is_touched(change, by=by)
     pulse.bump()
     return change

@@ -132,6 +132,7 @@ def hand_over(*, handover: Handover, received_by: str, seen: str, by: Person) ->
         raise Refused("Something in the report changed since you looked at it. Look once more.", field=None)
     handover.frozen, handover.fingerprint = report, fingerprint_of(report)
     handover.handed_over_at, handover.handed_over_by = clock.now(), by
+    handover.customer = handover.instrument.customer
     handover.received_by = received_by.strip()[:80]
     handover.save()
     return handover

@@ -13,7 +13,7 @@ from shopflow.offers.change_paper import paper_of
 from shopflow.offers.door import for_customer, nothing_here
 from shopflow.offers.models import Handover
 from shopflow.offers.selectors.changes import change_or_404, told_change
-from shopflow.offers.selectors.handovers import handed_over_or_404
+from shopflow.offers.selectors.handovers import given_or_404, handed_over_or_404
 from shopflow.people.access import Deed
 from shopflow.people.door import only
 from shopflow.workshop.selectors.instrument import instrument_or_404
@@ -47,7 +47,7 @@ def handover(request: HttpRequest, number: str, report_number: int) -> HttpRespo
 @require_safe
 def yours_handover(request: HttpRequest, link: PrivateLink, report_number: int) -> HttpResponse:
     try:
-        return _report(handed_over_or_404(link.instrument, report_number))
+        return _report(given_or_404(link.instrument, report_number))
     except Http404:
         return nothing_here(request)
 

@@ -16,6 +16,7 @@ from shopflow.instruments.models import Instrument
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
+from shopflow.photos.models import Photo
 from shopflow.workshop.models import PromiseMade
 
 from . import layout, passages
@@ -90,7 +91,7 @@ def change_facts(
         return kept
     if kept.version != seen_version:
         raise ChangedMeanwhile(kept)
-    promised_before = kept.promised_on
+    promised_before, owner_before = kept.promised_on, kept.customer_id
     for name, value in facts.items():
         setattr(kept, name, value)
     kept.version += 1
@@ -100,6 +101,9 @@ def change_facts(
     kept.full_clean()
     kept.save(update_fields=[*facts, "version", "promise_odds"])
     _write_down_promise(kept, instead_of=promised_before, by=by)
+    if kept.customer_id != owner_before:
+        # What was chosen for one owner to see was not chosen for the next.
+        Photo.objects.filter(instrument=kept, for_customer=True).update(for_customer=False)
     pulse.bump()
     return kept
 
