@@ -106,6 +106,7 @@ def test_a_reading_whose_answer_was_lost_is_not_taken_twice(open_tablet, finn, t
 def test_cautions_fold_away_once_they_are_read(open_tablet, finn, task):
     caution("solvents-spray")
     page = open_tablet(finn, sheet_url(task))
+    expect(page.locator("#cautions")).to_be_hidden()
     page.locator("#cautions-seen").click()
     expect(page.locator("#cautions-seen")).to_have_count(0, timeout=SOON)
     expect(page.locator("#cautions")).to_be_visible()
