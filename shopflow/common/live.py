@@ -43,7 +43,8 @@ class Watcher:
             yield known
             while monotonic() < end:
                 heard = await self._other_than(known)
-                known = heard or known
+                # Nought is a number, too: a shop whose rows were put back begins again.
+                known = known if heard is None else heard
                 yield heard
         finally:
             self.listeners -= 1

@@ -7,6 +7,7 @@ from asgiref.sync import sync_to_async
 from django.test import AsyncClient
 
 from shopflow.common import live, pulse
+from shopflow.common.models import Pulse
 from tests import cast
 
 
@@ -81,3 +82,19 @@ def test_a_quiet_stream_says_now_and_then_that_it_is_still_here(quick):
         return heard
 
     assert asyncio.run(asyncio.wait_for(first_two(), 30))[-1] == b": still here\n\n"
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_pulse_that_begins_again_is_told_once(quick):
+    pulse.bump()
+
+    async def hear() -> list[int | None]:
+        numbers = live.watcher().numbers()
+        heard = [await anext(numbers)]
+        await sync_to_async(Pulse.objects.all().delete)()
+        heard += [await anext(numbers) for _ in range(2)]
+        await numbers.aclose()
+        return heard
+
+    # The third is the sign of life after a silence, not the same number over and over.
+    assert asyncio.run(asyncio.wait_for(hear(), 30)) == [1, 0, None]
