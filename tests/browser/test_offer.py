@@ -44,6 +44,8 @@ def is_wider_than_the_screen(page: Page) -> bool:
 def read_it(page: Page) -> None:
     page.get_by_role("link", name="Read it and decide").tap()
     expect(page.get_by_role("heading", name="Our offer, version 1")).to_be_visible(timeout=SOON)
+    # A page is as wide as it is only once its style sheets are there.
+    page.wait_for_load_state("load")
 
 
 @pytest.mark.parametrize("javascript", [True, False])
