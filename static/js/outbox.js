@@ -10,6 +10,7 @@ const EVERY_MS = 5000;
 // A glove bounces, and the answer may have put the next stage's button under it: two taps so close are one.
 const BOUNCE_MS = 800;
 const NOT_THE_DEED = new Set(["key", "csrfmiddlewaretoken"]);
+const YES = "yes";
 
 let waiting = [];
 let refused = [];
@@ -168,6 +169,7 @@ async function settle(tap, answer) {
   waiting = waiting.filter((other) => other.place !== tap.place);
   if (answer.fate === "received") {
     await drawer.remove(tap);
+    await dropAsked(tap);
     formsOf(tap).forEach((form) => { show(form, "received"); close(form); });
     if (isPhoto(tap) && !waiting.some(isPhoto)) photoForms().forEach((form) => show(form, "received"));
     say([answer.words, ...(answer.notes || [])].join(" "));
@@ -180,6 +182,15 @@ async function settle(tap, answer) {
   formsOf(tap).forEach((form) => { form.elements.key.value = freshKey(); });
   tell();
   window.htmx?.trigger(document.body, "tap-answered");
+}
+
+/** "Measured again?" has its answer once the same values were received with a yes: nothing is left to be read. */
+async function dropAsked(tap) {
+  if (!tap.fields.some(([name]) => name === YES)) return;
+  const bare = (each) => deedOf(each.url, each.fields.filter(([name]) => name !== YES));
+  const answered = refused.filter((other) => other.hand === tap.hand && bare(other) === bare(tap));
+  refused = refused.filter((other) => !answered.includes(other));
+  for (const other of answered) await drawer.remove(other);
 }
 
 /** Take over what another page of this tablet, or this page before its reload, has put into the drawer. */

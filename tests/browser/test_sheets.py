@@ -66,6 +66,8 @@ def test_a_value_beyond_sense_asks_and_is_kept_after_a_yes(open_tablet, finn, ta
         "measured again, beyond what is possible", timeout=SOON
     )
     expect(asked).to_be_hidden()
+    # The question has its answer: it does not lie over the sheet until somebody puts it away.
+    expect(page.locator("#not-taken li")).to_have_count(0)
     assert Computed.objects.get().measured_again
 
 
