@@ -61,7 +61,7 @@ def _refuse_without_rest(task: Task) -> None:
 def _check_shorter(task: Task, *, reason: str, by: Person) -> None:
     if not access.may(by, Deed.SHORTEN_CURE):
         raise Refused(
-            f"It rests {task.least_rest_hours:g} h at least. Only a manager may cut that short.",
+            f"It rests {float(task.least_rest_hours):g} h at least. Only a manager may cut that short.",
             field="hours",
         )
     if not reason:
