@@ -120,6 +120,14 @@ class FindingFormTests(PagesCase):
         page = self.client.get(self.url("survey-new-finding", "board", "SB7"))
         assert page.context["form"].initial["severity"] == 4
 
+    def test_a_finding_in_own_words_does_not_say_that_its_name_may_stay_empty(self):
+        page = self.client.get(self.url("survey-new-finding", "board", "own"))
+        assert page.context["form"].fields["name"].required
+        assert "What it is <span" not in page.content.decode()
+        answer = self.find("own", name=" ")
+        assert answer.status_code == 422
+        assert "Write in a few words what it is." in answer.content.decode()
+
     def test_bad_numbers_are_named_and_what_was_typed_stays(self):
         for odd in ("-3", "1e400", "NaN", "Infinity", "many"):
             answer = self.find(extent=odd, extent_unit="mm", words="kept words")

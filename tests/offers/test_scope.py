@@ -64,6 +64,14 @@ def test_the_most_for_its_money_on_top_of_all_that_is_in():
     assert scope(there, 5000).plus is None
 
 
+def test_what_is_left_by_wish_is_never_named_as_the_most_for_its_money():
+    there = Upright("crack", "block", "hammers")
+    plus = scope(there, 900, refuse=(str(there.findings["crack"].pk),)).plus
+    assert plus is None or (plus.one.found.name, plus.extra > 0) == ("hammers worn", True)
+    left = scope(there, 720, refuse=(str(there.findings["hammers"].pk),))
+    assert left.plus.one.found.name == "crack worn"
+
+
 def test_lighter_and_heavier_exclude_each_other():
     there = Upright("hammers")
     assert names(scope(there, 60)) == {"do file"}

@@ -88,6 +88,13 @@ def test_pence_may_stand_behind_a_comma():
     assert office(there).get(url(there, budget="799,99")).context["answer"].price == 720
 
 
+def test_a_sum_that_buys_nothing_does_not_leave_the_last_answer_standing():
+    there = Upright("crack", "leg")
+    answer = office(there).get(url(there, budget=70), headers=HTMX)
+    assert answer.status_code == 422
+    assert json.loads(answer.headers["HX-Trigger"])["say"]["value"].startswith("No scope for this sum")
+
+
 def test_money_below_the_safety_work_says_what_it_is_and_offers_the_sum():
     there = Upright("leg", "block")
     answer = office(there).get(url(there, budget=70))

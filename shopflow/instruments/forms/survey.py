@@ -7,7 +7,6 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 
 from shopflow.catalogue.models import Units
 from shopflow.common.forms import LineField, NoteField, NumberField
@@ -58,7 +57,9 @@ class BeginForm(forms.Form):
 class FindingForm(forms.Form):
     """A finding from the library, or in own words: then it needs a name."""
 
-    name = LineField(label="What it is", max_length=120, required=False)
+    name = LineField(
+        label="What it is", max_length=120, error_messages={"required": "Write in a few words what it is."}
+    )
     severity = forms.TypedChoiceField(
         label="How bad",
         choices=[(grade, f"{grade} · {words}") for grade, words in GRADES.items()],
@@ -80,12 +81,6 @@ class FindingForm(forms.Form):
         super().__init__(*args, **kwargs)
         if not in_own_words:
             del self.fields["name"]
-
-    def clean_name(self) -> str:
-        name: str = self.cleaned_data["name"]
-        if not name:
-            raise ValidationError("Write in a few words what it is.")
-        return name
 
     def clean(self) -> dict[str, Any]:
         said = super().clean() or {}

@@ -83,7 +83,7 @@ def _page(
 def _spoken(response: HttpResponse, context: dict[str, Any]) -> HttpResponse:
     """The address follows the sum, and the page's one status line says what it buys."""
     if "answer" not in context:
-        return response
+        return trigger_client_event(response, "say", {"value": "No scope for this sum; the page says why."})
     found, sign = context["answer"], context["sign"]
     words = (
         f"{sign}{found.price:,.0f}: {len(found.mended)} mended, {found.share:.0f} % of the harm taken away."

@@ -160,7 +160,7 @@ def answer(asked: Asked, wishes: Wishes, budget: Decimal) -> Answer:
         benches=_benches(works),
         left=[Left(one, wishes.of(one), later.get(one.pk)) for one in left],
         step=_step(asked, wishes, found, budget) if found.next_step else None,
-        plus=_plus(weighing, found, left, later, budget),
+        plus=_plus(weighing, found, [one for one in left if wishes.of(one) != "leave"], later, budget),
     )
 
 
