@@ -125,6 +125,20 @@ def test_a_scope_that_was_weighed_becomes_an_option(there):
     assert {code for code, what in does(option).items() if what != Treatment.LEAVE} == {"bridge"}
 
 
+def test_what_the_customer_wished_left_in_a_weighed_scope_is_left_by_wish_not_for_money(there):
+    wished, hammers = there.findings["veneer"], there.findings["hammers"]
+    kept = Scope.objects.create(
+        instrument=there.instrument,
+        budget=900,
+        chosen=[],
+        wishes={"insist": [], "refuse": [str(wished.pk)]},
+        made_by=there.by,
+    )
+    offer = drafting.draft(instrument=there.instrument, levels=[], scopes=[kept], by=there.by)
+    reasons = dict(offer.options.get().findings.values_list("finding_id", "reason"))
+    assert (reasons[wished.pk], reasons[hammers.pk]) == (Finding.Reason.WISH, Finding.Reason.MONEY)
+
+
 def test_what_is_unsafe_is_not_left_in_an_offer_that_goes_out(there):
     offer = drafting.draft(instrument=there.instrument, levels=["own"], by=there.by)
     assert does(offer.options.get())["bridge"] == Treatment.LEAVE

@@ -163,6 +163,11 @@ def _as_typed(row: OptionFinding, before: OptionFinding | None) -> OptionFinding
     return row
 
 
+def _refused(option: Option, one: CurrentFinding) -> bool:
+    """Did the customer, when the scope was weighed, wish it left?"""
+    return option.scope is not None and str(one.pk) in option.scope.wishes.get("refuse", [])
+
+
 def _row(option: Option, way: Way, one: CurrentFinding, bench: Bench, job: Job) -> OptionFinding:
     remedy = way.remedies.get(one.pk)
     if remedy is not None:
@@ -175,7 +180,7 @@ def _row(option: Option, way: Way, one: CurrentFinding, bench: Bench, job: Job) 
         option=option,
         finding=one.first,
         treatment=Treatment.LEAVE,
-        reason=why_left(way.level, one),
+        reason=Finding.Reason.WISH if _refused(option, one) else why_left(way.level, one),
         consequence=(one.if_left or NOT_SAID)[:400],
         can_wait=True,
         price_now=now,
