@@ -30,7 +30,7 @@ from .offers import MOST_OPTIONS, ask_for_weeks, begin, held_draft
 
 # What is mended or in work already is not offered once more.
 OPEN_STATES = {Finding.State.OPEN, Finding.State.LEFT}
-NOT_SAID = "Not written down yet."
+NOT_SAID = "We have not weighed what will come of it; please ask us."
 
 
 @dataclass(frozen=True, slots=True)
