@@ -9,6 +9,7 @@ import pytest
 from django.db import connections
 from django.utils import timezone
 
+from shopflow.catalogue.models import Operation
 from shopflow.common import clock
 from shopflow.common.refusals import Refused
 from shopflow.customers.services import links
@@ -101,6 +102,15 @@ def test_no_task_that_is_there_is_doubled(there):
     assert codes == ["bridge", "off", "on", "receive"]
     assert LaidOut.objects.filter(task=waiting).exists()
     assert TaskNeed.objects.filter(task__operation__code="bridge", needs=waiting).exists()
+
+
+@pytest.mark.parametrize(("finished", "laid_out"), [(True, 0), (False, 1)])
+def test_the_survey_on_which_an_offer_rests_is_not_work_to_come(there, finished, laid_out):
+    Operation.objects.filter(code="receive").update(code="survey")
+    offer, link = offer_cast.sent(there, "keep-going")
+    there.instrument.surveys.update(finished_at=clock.now() if finished else None)
+    say_yes(offer, link)
+    assert Task.objects.filter(instrument=there.instrument, operation__code="survey").count() == laid_out
 
 
 def test_what_was_signed_in_an_earlier_stay_is_done_anew(there):

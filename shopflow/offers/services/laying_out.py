@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 
 from django.utils import timezone
 
 from shopflow.catalogue.models import Operation, Stage
 from shopflow.common import clock
 from shopflow.compute import network
-from shopflow.instruments.models import Finding, Instrument
+from shopflow.instruments.models import Finding, Instrument, Survey
 from shopflow.offers.models import Approval, LaidOut, LeftAsFound, Option, OptionFinding, Treatment
 from shopflow.people.models import Person
 from shopflow.workshop.models import Task
 from shopflow.workshop.services import layout
 
+SURVEY = "survey"
 # What is mended or proved not so meanwhile is decided already.
 _DECIDED = {Finding.State.MENDED, Finding.State.WITHDRAWN}
 
@@ -26,7 +28,12 @@ def lay_out_option(approval: Approval, *, hand: Person) -> None:
     works = option.works.select_related("operation")
     operations = in_working_order(instrument, [work.operation for work in works])
     tasks = _present(instrument)
-    missing = [one for one in operations if one.pk not in tasks and one.hours_for(instrument.kind)]
+    behind = _behind_us(instrument)
+    missing = [
+        one
+        for one in operations
+        if one.pk not in tasks and one.code not in behind and one.hours_for(instrument.kind)
+    ]
     for task in _add(instrument, missing, hand=hand):
         tasks[task.operation_id or 0] = task
     rows = list(option.findings.select_related("finding", "remedy").prefetch_related("remedy__operations"))
@@ -72,7 +79,19 @@ def _present(instrument: Instrument) -> dict[int, Task]:
 
 def _of_this_stay(task: Task, instrument: Instrument) -> bool:
     """What was signed before the piano last came into the house belongs to an older job."""
-    return instrument.arrived_on is None or timezone.localdate(task.stage_since) >= instrument.arrived_on
+    return _of_stay(task.stage_since, instrument)
+
+
+def _behind_us(instrument: Instrument) -> set[str]:
+    """What is sold and done before the yes: the look on which the offer rests."""
+    finished = Survey.objects.filter(instrument=instrument).exclude(finished_at=None)
+    return {SURVEY} if any(_of_stay(one.finished_at, instrument) for one in finished) else set()
+
+
+def _of_stay(moment: datetime | None, instrument: Instrument) -> bool:
+    """Whether it happened since the piano last came into the house, or while it has not come yet."""
+    arrived = instrument.arrived_on
+    return moment is not None and (arrived is None or timezone.localdate(moment) >= arrived)
 
 
 def _add(instrument: Instrument, operations: Sequence[Operation], *, hand: Person) -> list[Task]:
