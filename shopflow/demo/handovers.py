@@ -116,7 +116,7 @@ def _sell(piano: Instrument, rng: random.Random, zone: ZoneInfo, by: Person) -> 
         _survey(piano, [*mended, *left], by)
     with clock.at(_at(piano.arrived_on + timedelta(days=2), 15, zone)):
         _agree(piano, mended, by)
-    _read_after(piano, rng, by)
+    _read_after(piano, by)
 
 
 def _kinds(piano: Instrument, rng: random.Random) -> tuple[dict[FindingKind, Remedy], list[FindingKind]]:
@@ -165,13 +165,13 @@ def _reading_kinds() -> list[tuple[ReadingKind, ReadTwice]]:
     return [(known[one.code], one) for one in READ if one.code in known]
 
 
-def _read_after(piano: Instrument, rng: random.Random, by: Person) -> None:
+def _read_after(piano: Instrument, by: Person) -> None:
     """Read once more at the final check, as what was found at the survey was."""
     check = Task.objects.signed().filter(instrument=piano, operation__code="final-check").first()
     if check is None:
         return
     with clock.at(check.stage_since):
-        for kind, one in _reading_kinds():
+        for place, (kind, one) in enumerate(_reading_kinds()):
             answer = sheets.take_reading(
                 task_id=check.pk,
                 sheet=one.sheet,
@@ -180,7 +180,7 @@ def _read_after(piano: Instrument, rng: random.Random, by: Person) -> None:
                 phase=Phase.AFTER,
                 place=one.place,
                 by=by,
-                tap=TapIn.of(key=f"{rng.getrandbits(128):032x}", by=by),
+                tap=TapIn.of(key=f"read-after-{piano.pk}-{place}", by=by),
             )
             if answer.status != 200:
                 raise RuntimeError(f"the demo was refused: {answer.said}")
