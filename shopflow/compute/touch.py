@@ -12,7 +12,7 @@ from typing import NamedTuple
 from shopflow.compute.errors import ComputeError
 from shopflow.compute.guards import number, some, whole
 
-# D. Stanwood on a technicians' list, 2003, and a post on balance weight: what well kept actions show.
+# A practitioner on a technicians' list, 2003, and a post on balance weight: what well kept actions show.
 USUAL_BALANCE_G = (35.0, 43.0)
 USUAL_FRICTION_G = (8.0, 17.0)
 # Common practice, no source: how far a key may lie from its neighbours before a hand feels it.

@@ -1,4 +1,4 @@
-"""Pairs of before and after, for the report with which an instrument goes home."""
+"""Pairs of before and after on the sheet of one task, for the page of an instrument's readings."""
 
 from __future__ import annotations
 
