@@ -1,0 +1,133 @@
+"""What was done to an instrument in its present stay in the house, and what stands open: from the ledger."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from django.db.models import Max
+
+from shopflow.catalogue.models import Stage
+from shopflow.instruments.models import Instrument, Survey
+from shopflow.workshop.models import Move, Passage, Task
+
+# The look over the whole instrument is sometimes taken before there is a job, and then has no task in it.
+SURVEY = "survey"
+
+
+@dataclass(frozen=True, slots=True)
+class Stay:
+    """One instrument's present stay: the tasks signed in it, first signed first, and the open ones by place.
+
+    `start` is where the lines stood when it came, where that is not as usual; None while nothing tells so.
+    """
+
+    instrument_id: int
+    signed_tasks: tuple[Task, ...] = ()
+    open_tasks: tuple[Task, ...] = ()
+    was_surveyed: bool = False
+    start: Mapping[str, str] | None = None
+
+    @property
+    def done(self) -> tuple[str, ...]:
+        """Codes of what was done, in the order of the ledger; a code stands there as often as it was done."""
+        codes = tuple(task.operation.code for task in self.signed_tasks if task.operation)
+        has_task = SURVEY in {*codes, *self.todo}
+        return codes if has_task or not self.was_surveyed else (SURVEY, *codes)
+
+    @property
+    def todo(self) -> tuple[str, ...]:
+        """Codes of the open tasks; what is in hand is not done."""
+        return tuple(task.operation.code for task in self.open_tasks if task.operation)
+
+    @property
+    def is_empty(self) -> bool:
+        return not self.signed_tasks and not self.open_tasks
+
+    def among(self, codes: Collection[str]) -> Stay:
+        """The same without the work that is none of these codes: another kind's, or in own words."""
+
+        def fits(task: Task) -> bool:
+            return task.operation is not None and task.operation.code in codes
+
+        return replace(
+            self,
+            signed_tasks=tuple(filter(fits, self.signed_tasks)),
+            open_tasks=tuple(filter(fits, self.open_tasks)),
+            was_surveyed=self.was_surveyed and SURVEY in codes,
+        )
+
+
+def stay_of(instrument: Instrument) -> Stay:
+    """The present stay of one instrument, in four queries."""
+    return stays_of([instrument])[instrument.pk]
+
+
+def stays_of(instruments: Iterable[Instrument]) -> dict[int, Stay]:
+    """The present stays of many, by their keys, in the same four queries."""
+    pks = [instrument.pk for instrument in instruments]
+    came_back = _came_back(pks)
+    tasks = Task.objects.in_the_job().filter(instrument__in=pks)
+    tasks = tasks.select_related("operation", "stage", "department").order_by("position", "pk")
+    open_tasks: dict[int, list[Task]] = defaultdict(list)
+    signed: dict[int, Task] = {}
+    for task in tasks:
+        if task.stage.kind == Stage.Kind.SIGNED:
+            signed[task.pk] = task
+        else:
+            open_tasks[task.instrument_id].append(task)
+    signed_tasks = _signed_in_the_stay(signed, came_back)
+    surveyed = _surveyed(pks, came_back)
+    return {
+        pk: Stay(
+            instrument_id=pk,
+            signed_tasks=tuple(signed_tasks[pk]),
+            open_tasks=tuple(open_tasks[pk]),
+            was_surveyed=pk in surveyed,
+        )
+        for pk in pks
+    }
+
+
+def _came_back(instruments: Collection[int]) -> dict[int, datetime]:
+    """Since when the present stay lasts, for what was here before; all else has had one stay only."""
+    returns = Passage.objects.filter(instrument__in=instruments, kind=Passage.Kind.RETURNED).order_by()
+    return dict(returns.values_list("instrument_id").annotate(latest=Max("recorded_at")))
+
+
+def _signed_in_the_stay(
+    signed: Mapping[int, Task], came_back: Mapping[int, datetime]
+) -> dict[int, list[Task]]:
+    """Tasks that stand signed, by instrument, in the order in which the signatures that still count came."""
+    instruments = {task.instrument_id for task in signed.values()}
+    lines = (
+        Move.objects.filter(task__instrument__in=instruments, target__kind=Stage.Kind.SIGNED)
+        .order_by()
+        .values_list("pk", "task_id", "recorded_at", "undoes_id", "undone_by__pk")
+    )
+    # Sorted here and not in the query: asked for the order of the ledger, SQLite reads the whole of it.
+    last = {
+        task: (pk, at)
+        for pk, task, at, undoes, undone in sorted(lines, key=lambda line: line[0])
+        if undoes is None and undone is None
+    }
+    # What was put there past the ledger counts from when it was put: first of all, and never lost.
+    told = {pk: last.get(pk, (0, task.stage_since)) for pk, task in signed.items()}
+    found: dict[int, list[Task]] = defaultdict(list)
+    for pk in sorted(told, key=lambda task: (told[task][0], signed[task].position, task)):
+        task, since = signed[pk], came_back.get(signed[pk].instrument_id)
+        if since is None or told[pk][1] >= since:
+            found[task.instrument_id].append(task)
+    return found
+
+
+def _surveyed(instruments: Collection[int], came_back: Mapping[int, datetime]) -> set[int]:
+    """Those that were looked over in this stay, or before they came the first time."""
+    surveys = Survey.objects.filter(instrument__in=instruments).order_by()
+    return {
+        instrument
+        for instrument, at in surveys.values_list("instrument_id", "finished_at")
+        if at is not None and (instrument not in came_back or at >= came_back[instrument])
+    }
