@@ -193,7 +193,7 @@ if HTTPS:
 EMAIL_BACKEND = (
     "django.core.mail.backends.smtp.EmailBackend"
     if env.text("SHOPFLOW_EMAIL_HOST")
-    else "django.core.mail.backends.console.EmailBackend"
+    else "shopflow.common.mail.OneLineEach"
 )
 EMAIL_HOST = env.text("SHOPFLOW_EMAIL_HOST", "localhost")
 EMAIL_PORT = env.whole_number("SHOPFLOW_EMAIL_PORT", 25, least=1, most=65535)
@@ -244,7 +244,13 @@ LOG_LEVEL = env.one_of("SHOPFLOW_LOG", "WARNING", "DEBUG", "INFO", "ERROR")
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "formatters": {
+        "line": {
+            "()": "shopflow.common.logs.WithoutSecrets",
+            "format": "{asctime} {levelname} {name}: {message}",
+            "style": "{",
+        }
+    },
     "filters": {"who": {"()": "django.utils.log.CallbackFilter", "callback": tell_who}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["who"]}},
     "root": {"handlers": ["console"], "level": LOG_LEVEL},

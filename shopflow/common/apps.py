@@ -5,4 +5,6 @@ class CommonConfig(AppConfig):
     name = "shopflow.common"
 
     def ready(self) -> None:
-        from . import checks  # noqa: F401  registers itself
+        from . import checks, logs  # noqa: F401  checks register themselves
+
+        logs.hide_secrets()

@@ -7,6 +7,9 @@ from typing import Any
 from shopflow.catalogue.selectors import the_shop
 from shopflow.celery import app
 from shopflow.common import jobs
+from shopflow.common.mail import Went
+from shopflow.customers.models import Customer
+from shopflow.people.models import Person
 
 from . import change_letters, change_paper, letters, offer_paper, post
 from .models import Approval, ChangeAnswer
@@ -28,16 +31,14 @@ def mail_approval(run: jobs.Run, *, approval_id: int) -> dict[str, Any]:
         "option", "offer__instrument__customer", "offer__sent_by", "entered_by"
     )
     approval = rows.get(pk=approval_id)
-    to = _both_sides(approval)
-    paper = offer_paper.paper_of(approval.offer)
-    went = [
-        one
-        for one in to
-        if post.send(letters.with_approval(approval=approval, to=one, shop=the_shop(), paper=paper))
-    ]
-    if len(went) < len(to):
-        raise jobs.Cannot(f"The approval is kept; {len(to) - len(went)} of {len(to)} letters did not go out.")
-    return {"letters": len(went)}
+    paper, shop = offer_paper.paper_of(approval.offer), the_shop()
+    return _mail(
+        "The approval",
+        [
+            letters.with_approval(approval=approval, to=to, shop=shop, paper=paper)
+            for to in _both_sides(approval.offer.instrument.customer, approval.offer.sent_by)
+        ],
+    )
 
 
 @jobs.kind(MAIL_ANSWER)
@@ -47,20 +48,25 @@ def mail_answer(run: jobs.Run, *, answer_id: int) -> dict[str, Any]:
         "choice", "change__finding", "change__instrument__customer", "change__made_by"
     )
     answer = rows.get(pk=answer_id)
-    customer, asked = answer.change.instrument.customer, answer.change.made_by
-    known = [customer.email if customer else "", asked.email]
-    to = [one for one in dict.fromkeys(known) if one]
-    paper = change_paper.paper_of(answer.change)
-    sent = [
-        post.send(change_letters.with_answer(answer=answer, to=one, shop=the_shop(), paper=paper))
-        for one in to
-    ]
-    if not all(sent):
-        raise jobs.Cannot(f"The answer is kept; {sent.count(False)} of {len(to)} letters did not go out.")
-    return {"letters": len(to)}
+    paper, shop = change_paper.paper_of(answer.change), the_shop()
+    return _mail(
+        "The answer",
+        [
+            change_letters.with_answer(answer=answer, to=to, shop=shop, paper=paper)
+            for to in _both_sides(answer.change.instrument.customer, answer.change.made_by)
+        ],
+    )
 
 
-def _both_sides(approval: Approval) -> list[str]:
-    customer, sender = approval.offer.instrument.customer, approval.offer.sent_by
-    known = [customer.email if customer else "", sender.email if sender else ""]
-    return [one for one in dict.fromkeys(known) if one]
+def _mail(what: str, to_send: list[post.Letter]) -> dict[str, Any]:
+    """Where no mail server is named nothing failed: nothing was to be had, and that is what is told."""
+    went = [post.send(letter) for letter in to_send]
+    refused = went.count(Went.REFUSED)
+    if refused:
+        raise jobs.Cannot(f"{what} is kept; {refused} of {len(went)} letters did not go out.")
+    return {"mailed": went.count(Went.OUT), "not mailed, no mail server": went.count(Went.NOWHERE)}
+
+
+def _both_sides(customer: Customer | None, of_the_shop: Person | None) -> list[str]:
+    known = [customer.email if customer else "", of_the_shop.email if of_the_shop else ""]
+    return [address for address in dict.fromkeys(known) if address]

@@ -5,14 +5,13 @@ They are sent while the sender looks on and not by a job: a job would have to ke
 
 from __future__ import annotations
 
-import logging
 from dataclasses import dataclass
 from pathlib import Path
-from smtplib import SMTPException
 
 from django.core.mail import EmailMessage
 
-log = logging.getLogger(__name__)
+from shopflow.common import mail
+from shopflow.common.mail import Went
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,15 +23,9 @@ class Letter:
     paper_name: str = ""
 
 
-def send(letter: Letter) -> bool:
-    """Whether it went out. A mail server that is away is told to the sender, and undoes nothing."""
+def send(letter: Letter) -> Went:
+    """What became of it. A mail server that is away or not named undoes nothing; the sender is told."""
     message = EmailMessage(subject=letter.subject, body=letter.body, to=[letter.to])
     if letter.paper is not None:
         message.attach(letter.paper_name, letter.paper.read_bytes(), "application/pdf")
-    try:
-        message.send()
-    except (OSError, SMTPException):
-        # The letter holds a secret: its words stay out of the log.
-        log.exception("a letter (“%s”) could not be mailed", letter.subject)
-        return False
-    return True
+    return mail.send(message)

@@ -18,6 +18,7 @@ from celery.signals import worker_ready
 from shopflow.catalogue.selectors import the_shop
 from shopflow.celery import app
 from shopflow.common import clock, jobs
+from shopflow.common.mail import goes_out
 from shopflow.common.models import Job
 from shopflow.common.refusals import Refused
 from shopflow.compute.calendar import IsoWeek
@@ -88,7 +89,7 @@ def look() -> None:
     now, zone = clock.now(), the_shop().zone
     weeks, last = due.weeks_due(now=now, zone=zone), due.last_due(now=now, zone=zone)
     unsent = last in weeks or due.is_unsent(last)
-    mail = str(last) if unsent and readers() else ""
+    mail = str(last) if unsent and goes_out() and readers() else ""
     if weeks or (mail and not _failed_lately()):
         jobs.enqueue(KIND, by=None, unique="due", weeks=[str(week) for week in weeks], mail=mail)
 

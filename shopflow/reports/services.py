@@ -8,6 +8,7 @@ from django.db import IntegrityError, transaction
 
 from shopflow.catalogue.selectors import the_shop
 from shopflow.common import clock
+from shopflow.common.mail import goes_out
 from shopflow.common.refusals import Refused
 from shopflow.compute.calendar import IsoWeek
 from shopflow.people import access
@@ -41,13 +42,14 @@ def make_what_is_due() -> list[WeeklyReport]:
 
 
 def mail_report(*, report: WeeklyReport) -> bool:
-    """Send the report to its readers, unless it was sent or nobody reads it. True when it went out now.
+    """Send the report to its readers; True when it went out now.
 
+    Not where it was sent before, nobody reads it or no mail server is named.
     Sent first and noted after: a worker cut off in between sends it again, under the same Message-ID, rather
     than never. Trouble of the mail is raised to the caller; the report is kept whatever happens.
     """
     to = readers()
-    if report.mailed_at is not None or not to:
+    if report.mailed_at is not None or not to or not goes_out():
         return False
     letter.to_readers(report, to=to).send()
     WeeklyReport.objects.filter(pk=report.pk, mailed_at=None).update(mailed_at=clock.now())

@@ -15,6 +15,7 @@ from django.test import Client
 from django.utils import timezone
 
 from shopflow.common import clock, job_runs
+from shopflow.common.mail import NO_SERVER
 from shopflow.common.models import Job
 from shopflow.offers.frozen import fingerprint_of
 from shopflow.offers.models import Approval, Offer, Option
@@ -291,6 +292,20 @@ def test_both_sides_get_a_paper_of_what_was_agreed_and_once(there, agnes, offer)
     for letter in mail.outbox:
         assert letter.attachments[0][1].startswith(b"%PDF-")
         assert "/yours/" not in letter.body
+
+
+def test_without_a_mail_server_the_approval_says_that_nobody_was_written_to(there, agnes, offer, settings):
+    settings.EMAIL_BACKEND = NO_SERVER
+    agnes.post("/yours/offers/1/", yes(offer))
+    (job,) = Job.objects.filter(kind=approving.MAIL)
+    job_runs.run(job.pk)
+    job.refresh_from_db()
+    assert job.state == Job.State.DONE
+    assert job.result == {"mailed": 0, "not mailed, no mail server": 1}
+    office = Client()
+    office.force_login(there.by)
+    words = office.get("/instruments/214/offers/1/").content.decode()
+    assert "what was agreed was mailed to nobody: give the customer the paper" in words
 
 
 def test_photos_of_findings_stand_on_page_and_paper_and_others_are_not_there(there):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any
@@ -11,6 +12,7 @@ from django.core import mail
 from django.test import Client
 
 from shopflow.common import clock
+from shopflow.common.mail import NO_SERVER
 from shopflow.customers.models import PrivateLink
 from shopflow.offers.models import Approval, LaidOut, Offer, Option, OptionFinding, Treatment
 from shopflow.workshop.models import Task
@@ -219,6 +221,22 @@ def test_sending_freezes_it_and_mails_link_and_paper(maud, there):
     (address,) = [line for line in letter.body.splitlines() if "/yours/" in line]
     assert address in answer.content.decode()
     assert Client().get(address.removeprefix("http://testserver")).status_code == 302
+
+
+def test_without_a_mail_server_nothing_is_called_sent_and_the_page_says_what_to_do(maud, there, settings):
+    settings.EMAIL_BACKEND = NO_SERVER
+    offer_cast.draft(there)
+    words = html.unescape(send(maud, mail_to="agnes@applegarth.example").content.decode())
+    assert "Nothing was mailed: no mail server is named" in words
+    assert "SHOPFLOW_EMAIL_HOST" in words
+    assert "went by mail" not in words
+    assert "It is out" not in words
+    assert "/yours/" in words, "the link is to be given by hand"
+
+
+def test_an_offer_that_was_not_to_be_mailed_says_so(maud, there):
+    offer_cast.draft(there)
+    assert "Nothing was mailed, as you wished" in send(maud, mail_to="").content.decode()
 
 
 def test_sent_twice_it_goes_out_once(maud, there):

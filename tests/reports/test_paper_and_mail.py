@@ -15,6 +15,7 @@ from django.core.mail.backends.locmem import EmailBackend
 
 from shopflow.catalogue.models import Shop
 from shopflow.common import clock, job_runs, jobs
+from shopflow.common.mail import NO_SERVER
 from shopflow.common.models import Job
 from shopflow.compute.calendar import IsoWeek
 from shopflow.instruments.models import Instrument
@@ -201,6 +202,25 @@ def test_a_mail_server_that_is_away_costs_no_report_and_is_asked_again_within_th
         with clock.at(IN_W48 + timedelta(minutes=minutes)):
             background.look()
             run_all()
+    assert len(mail.outbox) == 1
+    assert WeeklyReport.objects.get().mailed_at is not None
+
+
+def test_without_a_mail_server_no_report_is_called_mailed_until_one_is_named(maud, settings, client):
+    there_is_one, settings.EMAIL_BACKEND = settings.EMAIL_BACKEND, NO_SERVER
+    Shop.objects.update(report_readers="ottilie@quillmere.example")
+    with clock.at(IN_W47):
+        cast.instrument(by=maud)
+    with clock.at(IN_W48):
+        background.look()
+        run_all()
+    assert WeeklyReport.objects.get().mailed_at is None
+    client.force_login(maud)
+    assert "Not mailed: no mail server is named" in client.get("/reports/2026-W47/").content.decode()
+    settings.EMAIL_BACKEND = there_is_one
+    with clock.at(IN_W48 + timedelta(minutes=15)):
+        background.look()
+        run_all()
     assert len(mail.outbox) == 1
     assert WeeklyReport.objects.get().mailed_at is not None
 

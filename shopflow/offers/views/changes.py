@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from shopflow.catalogue.models import Terms
 from shopflow.catalogue.selectors import the_shop
 from shopflow.common import clock
+from shopflow.common.mail import Went, nobody_got, what_to_do
 from shopflow.common.refusals import Refused
 from shopflow.customers.models import PrivateLink
 from shopflow.customers.services import links
@@ -187,18 +188,25 @@ def _just_sent(request: HttpRequest, change: ChangeOrder, *, mail_to: str) -> Ht
     owner = change.instrument.customer
     fresh = links.make(instrument=change.instrument, by=me(request), for_whom=owner.name if owner else "")
     address = address_of(request, fresh.token)
-    context = {"instrument": change.instrument, "change": change, "address": address, "mail_to": mail_to}
-    context["mailed"] = bool(mail_to) and _mailed(change, fresh.link, address, mail_to)
+    went = _mailed(change, fresh.link, address, mail_to)
+    context = {
+        "instrument": change.instrument,
+        "change": change,
+        "address": address,
+        "went": went,
+        "mailed": what_to_do(went, mail_to),
+    }
     return render(request, "offers/change_just_sent.html", context)
 
 
-def _mailed(change: ChangeOrder, link: PrivateLink, address: str, to: str) -> bool:
+def _mailed(change: ChangeOrder, link: PrivateLink, address: str, to: str) -> Went | None:
+    if not to:
+        return None
     paper = change_paper.paper_of(change)
-    return post.send(
-        change_letters.with_change(
-            change=change, link=link, address=address, to=to, shop=the_shop(), paper=paper
-        )
+    letter = change_letters.with_change(
+        change=change, link=link, address=address, to=to, shop=the_shop(), paper=paper
     )
+    return post.send(letter)
 
 
 def _changed_meanwhile(
@@ -265,6 +273,7 @@ def _page(
         "allowance": allowance_of(row) if row.policy == Terms.Surprise.UP_TO else None,
         "answer_form": answer_form,
         "words": row.frozen or asking.words_of(row),
+        "not_mailed": nobody_got("the answer"),
     }
     if is_draft:
         remedies = [choice.remedy for choice in context["rows"] if choice.remedy]

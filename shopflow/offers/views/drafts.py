@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from shopflow.catalogue.selectors import the_shop
+from shopflow.common.mail import Went, what_to_do
 from shopflow.common.refusals import Refused
 from shopflow.instruments.selectors import instrument_or_404
 from shopflow.offers import letters, offer_paper, post
@@ -108,19 +109,20 @@ def send(request: HttpRequest, number: str, version: int) -> HttpResponse:
     except Refused as refused:
         return _preview(request, row, form=form, refused=refused.message, status=refused.status)
     address = address_of(request, out.fresh.token)
+    went = _mailed(out, address, typed["mail_to"])
     context = {
         "instrument": row.instrument,
         "offer": out.offer,
         "address": address,
-        "mailed": _mailed(out, address, typed["mail_to"]),
-        "mail_to": typed["mail_to"],
+        "went": went,
+        "mailed": what_to_do(went, typed["mail_to"]),
     }
     return render(request, "offers/just_sent.html", context)
 
 
-def _mailed(out: sending.Sent, address: str, to: str) -> bool:
+def _mailed(out: sending.Sent, address: str, to: str) -> Went | None:
     if not to:
-        return False
+        return None
     paper = offer_paper.paper_of(out.offer)
     letter = letters.with_offer(
         offer=out.offer, link=out.fresh.link, address=address, to=to, shop=the_shop(), paper=paper

@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from shopflow.catalogue.selectors import the_shop
+from shopflow.common.mail import what_to_do
 from shopflow.common.refusals import Refused
 from shopflow.customers.models import PrivateLink
 from shopflow.customers.services import links as services
@@ -67,11 +68,9 @@ def address_of(request: HttpRequest, token: str) -> str:
 def _mailed(form: LinkForm, instrument: Instrument, link: PrivateLink, address: str) -> str:
     to = form.cleaned_data["mail_to"]
     if not to:
-        return ""
+        return what_to_do(None, to)
     letter = letters.with_link(instrument=instrument, link=link, address=address, to=to, shop=the_shop())
-    if post.send(letter):
-        return f"It went by mail to {to}."
-    return f"The mail to {to} did not go out. The link is good all the same: pass it on yourself."
+    return what_to_do(post.send(letter), to)
 
 
 def _page(

@@ -13,6 +13,7 @@ from django.urls import NoReverseMatch, reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from shopflow.common import clock
+from shopflow.common.mail import nobody_got
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Instrument
 from shopflow.instruments.selectors import current_findings, instrument_or_404
@@ -162,6 +163,7 @@ def sent_page(
         "last_seen": selectors.last_seen(offer.instrument),
         "fresh_key": secrets.token_urlsafe(16),
         "today": clock.today(),
+        "not_mailed": nobody_got("what was agreed"),
         "withdraw_form": WhyForm(auto_id="withdraw_%s"),
         "decline_form": WhyForm(auto_id="decline_%s"),
         "deposit_form": DepositForm(initial={"on": clock.today()}, auto_id="deposit_%s"),

@@ -15,6 +15,7 @@ from django_htmx.http import HttpResponseClientRedirect, HttpResponseStopPolling
 from shopflow.catalogue.selectors import the_shop
 from shopflow.common import clock, job_runs
 from shopflow.common.htmx import wants_fragment
+from shopflow.common.mail import NAME_ONE, goes_out
 from shopflow.common.models import Job
 from shopflow.common.refusals import Refused
 from shopflow.compute.calendar import IsoWeek
@@ -147,6 +148,7 @@ def _document(
         "earlier": earlier,
         "later": later,
         "report": report,
+        "not_mailed": "" if goes_out() else f"Not mailed: no mail server is named. {NAME_ONE}",
         "figures": figures,
         "title": words.title(figures["week"]),
         "dates": words.dates(figures),
