@@ -212,16 +212,22 @@ class Knowledge:
 
         Levels that are wrong in the piano as its signed work left it, and open work that comes before it.
         """
+        return self._hindered(code, self._replayed(known_codes("done", done, self._works)), self._codes(todo))
+
+    def hindrances(self, done: Iterable[str], todo: Iterable[str]) -> dict[str, tuple[str, ...]]:
+        """`may_start` for all open work of a job at once, by code."""
+        state, codes = self._replayed(known_codes("done", done, self._works)), self._codes(todo)
+        return {code: self._hindered(code, state, codes) for code in sorted(set(codes))}
+
+    def _codes(self, todo: Iterable[str]) -> list[str]:
+        return known_codes("todo", todo, self._works)
+
+    def _hindered(self, code: str, state: Mapping[str, int], todo: Iterable[str]) -> tuple[str, ...]:
         work = self._work(code)
-        state = self._replayed(known_codes("done", done, self._works))
-        open_work = set(known_codes("todo", todo, self._works)) | {code}
-        follows = self._orderer.pairs(open_work, self._start)
-        first = [(a, claim) for (a, b), claim in follows.items() if b == code and a != code]
-        sentences = [
-            f"first “{self._works[a].name}” ({claim.reason})" for a, claim in sorted(first, key=_first)
-        ]
-        told = {claim.line for _, claim in first}
-        return (*sentences, *(words for line, words in self._wrong_levels(work, state) if line not in told))
+        claims = self._orderer.before(code, todo, self._start)
+        first = [f"first “{self._works[claim.before].name}” ({claim.reason})" for claim in claims]
+        told = {claim.line for claim in claims}
+        return (*first, *(words for line, words in self._wrong_levels(work, state) if line not in told))
 
     def claims(self, done: Iterable[str]) -> dict[str, tuple[str, str]]:
         """What may be said to have been done: line -> (level, code of the work that brought it there).
@@ -300,7 +306,9 @@ class Knowledge:
     def _complete(self, codes: list[str], start: dict[str, int]) -> Completed:
         whole = self._literally(codes, start) or self._loosely(codes, (), start)
         if whole is None:
-            raise ComputeError("job", self._names(codes), "work that does not contradict itself")
+            pairs = self._clashes.pairs(frozenset(codes))
+            named = [pairs[0][0], pairs[0][1]] if pairs else codes
+            raise ComputeError("job", self._names(named), "work that does not contradict itself")
         return whole
 
     def _literally(self, codes: Iterable[str], start: dict[str, int]) -> Completed | None:
@@ -386,7 +394,7 @@ class Knowledge:
                     "work that contradicts what it brings",
                     "work that can be opened, done and closed again",
                 )
-        for first, second in self._orderer.contradictions(self._works.values(), self._start):
+        for first, second in self._orderer.contradictions(self._start):
             if second not in self._clashes.hard[first]:
                 raise ComputeError(
                     f"order of {self._names([first, second])}",
@@ -399,7 +407,3 @@ class Knowledge:
     def every_job(self) -> frozenset[str]:
         """What is part of every job."""
         return frozenset(code for code, work in self._works.items() if work.in_every_job)
-
-
-def _first(item: tuple[str, Any]) -> tuple[int, str]:
-    return item[1].rank, item[0]

@@ -62,6 +62,7 @@ class Work:
     rest: str = ""
     rest_hours: float = 0.0
     rest_as: Mapping[str, str] = field(default_factory=dict)
+    rest_as_hours: Mapping[str, float] = field(default_factory=dict)
     rest_holds: bool = False
     halves: Mapping[str, float] = field(default_factory=dict)
     also: tuple[str, ...] = ()

@@ -76,7 +76,7 @@ class OperationReader:
         holds = row.get("at") or ()
         holds = holds.get(self.kind, ()) if isinstance(holds, Mapping) else holds
         renews = {part for each in row.get("renews") or () for part in self.parts.get(each, {each})}
-        rest = str(row.get("rest") or "")
+        rest, rest_as = str(row.get("rest") or ""), dict(row.get("rest_as") or {})
         return Work(
             code=code,
             name=str(row.get("name") or code),
@@ -98,7 +98,8 @@ class OperationReader:
             step=self._step(code, row.get("step") or {}),
             rest=rest,
             rest_hours=self.rest_hours(code, rest),
-            rest_as=dict(row.get("rest_as") or {}),
+            rest_as=rest_as,
+            rest_as_hours={other: self.rest_hours(code, name) for other, name in rest_as.items()},
             rest_holds=bool(row.get("rest_holds")),
             halves={part: float(share) for part, share in (row.get("halves") or {}).items()},
             also=tuple(sorted(self._codes(code, "also", row))),
