@@ -14,27 +14,13 @@ from django.conf import settings
 from shopflow.compute import network
 
 FIXTURES = settings.BASE_DIR / "fixtures"
-# Low, likely and high hours of each route: the totals that the trade catalogue itself states, to which the
-# operations below must add up. They are sums of planning figures: common practice, no source.
-CATALOGUE_TOTALS = {
-    "A": ("216.0", "374.5", "658.0"),
-    "B": ("177.5", "301.0", "533.5"),
-    "C": ("70.4", "125.7", "228.0"),
-    "D": ("57.0", "103.5", "187.5"),
-    "Du": ("48.0", "83.0", "154.5"),
-    "E": ("84.0", "141.5", "236.0"),
-    "Eu": ("76.5", "125.5", "209.5"),
-    "F": ("94.0", "156.5", "260.0"),
-    "Fu": ("59.5", "95.0", "157.5"),
-    "G": ("18.0", "36.0", "63.0"),
-}
 OPERATIONS_BY_DEPARTMENT = {
-    "final": 21,
-    "soundboard": 14,
-    "stringing": 19,
-    "refinishing": 19,
+    "final": 25,
+    "soundboard": 17,
+    "stringing": 25,
+    "refinishing": 22,
     "plating": 9,
-    "action": 25,
+    "action": 28,
 }
 
 
@@ -52,22 +38,62 @@ for step in rows("routes", "routestep"):
     STEPS[step["route"][0]].append(step["operation"][0])
 
 
-def test_the_catalogue_has_its_107_operations_in_six_departments():
+def test_the_catalogue_has_its_126_operations_in_six_departments():
     assert Counter(row["department"][0] for row in OPERATIONS.values()) == OPERATIONS_BY_DEPARTMENT
 
 
-def test_there_is_a_total_for_each_route():
-    assert set(CATALOGUE_TOTALS) == set(ROUTES)
+@pytest.mark.parametrize(
+    ("parts", "upright", "grand"),
+    [
+        # What was one operation before it was split: planning figures, common practice, no source.
+        (("bridge-recap", "bridge-notch"), (6, 10, 16), (8, 13, 22)),
+        (("bridge-new", "bridge-notch"), (8, 12, 20), (9, 14, 23)),
+        (("build-lacquer", "clear-coats"), (5, 8, 12), ("6.5", 11, 17)),
+    ],
+)
+def test_what_was_split_keeps_its_hours_together(parts, upright, grand):
+    for side, hours in (("upright", upright), ("grand", grand)):
+        sums = [
+            sum(Decimal(OPERATIONS[code][f"{side}_{step}"]) for code in parts)
+            for step in ("low", "likely", "high")
+        ]
+        assert sums == [Decimal(figure) for figure in hours]
 
 
-@pytest.mark.parametrize("code", CATALOGUE_TOTALS)
-def test_the_hours_of_a_route_add_up_to_the_catalogues_own_total(code):
-    side = ROUTES[code]["kind"]
-    sums = tuple(
-        sum((Decimal(OPERATIONS[op][f"{side}_{step}"]) for op in STEPS[code]), Decimal(0))
+def test_hardware_alone_takes_the_hours_of_its_operations():
+    sums = [
+        sum(Decimal(OPERATIONS[code][f"grand_{step}"]) for code in STEPS["G"])
         for step in ("low", "likely", "high")
-    )
-    assert sums == tuple(map(Decimal, CATALOGUE_TOTALS[code]))
+    ]
+    assert sums == [Decimal("18.0"), Decimal("36.0"), Decimal("63.0")]
+
+
+def test_the_first_year_has_three_visits_at_the_owners():
+    visits = [OPERATIONS[code] for code in ("aftercare-tune", "aftercare-tune-2", "aftercare-tune-3")]
+    assert all(visit["at_the_owners"] for visit in visits)
+    assert [visit["rest"] for visit in visits] == [["season"], ["season"], None]
+    assert [visit["state"].get("after") for visit in visits] == [
+        None,
+        ["aftercare-tune"],
+        ["aftercare-tune-2"],
+    ]
+
+
+@pytest.mark.parametrize("code", ["strings-order", "plating-sendout", "hw-replace", "plate-crack"])
+def test_what_is_ordered_or_sent_out_waits_for_delivery(code):
+    resting = [STAGES[tuple(key)] for key in OPERATIONS[code]["stages"]]
+    assert [stage["name"] for stage in resting if stage["kind"] == "resting"] == ["waiting for delivery"]
+
+
+def test_a_pinblock_goes_through_several_stages_of_work_and_the_finish_is_sanded_and_sealed():
+    block = [STAGES[tuple(key)] for key in OPERATIONS["block-replace"]["stages"]]
+    assert [stage["name"] for stage in block if stage["kind"] == "benched"] == [
+        "laid out",
+        "fitted",
+        "drilled",
+    ]
+    assert ["refinishing", "sanded"] in OPERATIONS["sand"]["stages"]
+    assert ["refinishing", "sealed"] in OPERATIONS["build-lacquer"]["stages"]
 
 
 @pytest.mark.parametrize("code", ROUTES)
@@ -161,6 +187,14 @@ def test_every_caution_defers_to_codes_sheets_and_licensed_practice(caution):
         ("panel-glass", "glass-mirrors"),
         ("deliver", "lifting"),
         ("block-replace", "driving-pins"),
+        ("block-replace", "machines"),
+        ("case-restore", "machines"),
+        ("keytops-mend", "celluloid"),
+        ("strip", "bleach"),
+        ("board-dry", "heaters"),
+        ("action-clean", "compressed-air"),
+        ("plate-refinish", "bronze-dust"),
+        ("springs-renew", "springs"),
     ],
 )
 def test_dangerous_work_carries_its_caution(code, needed):

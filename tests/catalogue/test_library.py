@@ -90,6 +90,7 @@ def test_a_remedy_is_changed_moved_retired_and_brought_back(office, trade):
     assert Remedy.objects.get(code="SB2-crack-fill").cures == 70
     assert press(office, "remedy", "SB2-crack-fill", "move", places="1").status_code == 302
     assert [one.code for one in Remedy.objects.filter(finding_kind__code="SB2")] == [
+        "SB2-beneath",
         "SB2-crack-shim",
         "SB2-crack-fill",
     ]

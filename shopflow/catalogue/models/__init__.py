@@ -2,6 +2,7 @@
 
 from .condition import ComponentGroup, FindingKind, ReadingKind, Remedy
 from .money import MaterialBand, Terms
+from .state import KeptPart, StateLine, StepLine, WorkSort
 from .work import (
     Caution,
     Department,
@@ -21,6 +22,7 @@ __all__ = [
     "ComponentGroup",
     "Department",
     "FindingKind",
+    "KeptPart",
     "Kind",
     "MaterialBand",
     "Operation",
@@ -32,6 +34,9 @@ __all__ = [
     "SheetKind",
     "Shop",
     "Stage",
+    "StateLine",
+    "StepLine",
     "Terms",
     "Units",
+    "WorkSort",
 ]

@@ -42,6 +42,12 @@ class ComponentGroup(models.Model):
 class FindingKind(models.Model):
     """A kind of finding from the library: what it is, how it is seen, and what it does if it is left."""
 
+    class Stops(models.TextChoices):
+        SAFE = "safe", "standing, moving and touching it safely"
+        PITCH = "pitch", "bringing it to pitch"
+        PLAYED = "played", "playing it"
+        TUNED = "tuned", "keeping it in tune"
+
     code = models.SlugField(max_length=10, unique=True)
     group = models.ForeignKey(ComponentGroup, on_delete=models.PROTECT, related_name="finding_kinds")
     name = models.CharField(max_length=120)
@@ -60,6 +66,10 @@ class FindingKind(models.Model):
     durability = models.PositiveSmallIntegerField(default=0, validators=TOUCHES)
     basis = models.CharField(
         max_length=120, default="severity and weights: common practice, no source", blank=True
+    )
+    stops = models.CharField("what it stops", max_length=8, choices=Stops.choices, blank=True)
+    forbids = models.ManyToManyField(
+        Operation, related_name="forbidden_by", blank=True, verbose_name="never done where this is found"
     )
     position = models.PositiveSmallIntegerField(default=0)
     retired_at = models.DateTimeField(null=True, blank=True, editable=False)
@@ -99,6 +109,12 @@ class Remedy(models.Model):
         max_length=120, default="share that is cured: common practice, no source", blank=True
     )
     operations = models.ManyToManyField(Operation, related_name="remedies")
+    besides_grand = models.ManyToManyField(
+        Operation, related_name="+", blank=True, verbose_name="in a grand also"
+    )
+    besides_upright = models.ManyToManyField(
+        Operation, related_name="+", blank=True, verbose_name="in an upright also"
+    )
     retired_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = CodedManager.from_queryset(InUseQuerySet)()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from uuid import uuid4
 from zoneinfo import ZoneInfo
 
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -12,6 +13,11 @@ from django.db.models import Q
 from ..querysets import CodedManager, InUseQuerySet, StageManager
 
 MONEY = [MinValueValidator(0), MaxValueValidator(Decimal(99_999))]
+
+
+def fresh_version() -> str:
+    """A mark that no catalogue bore before, so that one taken back is never mistaken for a later one."""
+    return uuid4().hex
 
 
 class Kind(models.TextChoices):
@@ -51,6 +57,8 @@ class Shop(models.Model):
         "readings are typed and shown in", max_length=6, choices=Units.choices, default=Units.METRIC
     )
     is_demo = models.BooleanField(default=False, editable=False)
+    # Changes with every change of the catalogue: what is kept in memory of it bears this mark.
+    catalogue_version = models.CharField(max_length=32, default=fresh_version, editable=False)
 
     class Meta:
         constraints = [models.CheckConstraint(condition=Q(pk=1), name="there_is_one_shop")]
@@ -213,6 +221,11 @@ class Operation(models.Model):
         validators=MONEY,
     )
     in_every_job = models.BooleanField("part of every job", default=False)
+    # What it holds, needs, opens, leaves, spoils, keeps and renews (compute/worknet reads it).
+    state = models.JSONField(default=dict, blank=True)
+    state_to_look_at = models.BooleanField(
+        "a person has yet to say what it needs and leaves", default=False, editable=False
+    )
     stages = models.ManyToManyField(Stage, related_name="operations")
     must = models.ManyToManyField("self", symmetrical=False, related_name="opens", blank=True)
     after = models.ManyToManyField("self", symmetrical=False, related_name="before", blank=True)

@@ -5,11 +5,10 @@ from __future__ import annotations
 from django.db import transaction
 
 from shopflow.catalogue.models import Caution
-from shopflow.people import access
-from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
 from .rows import free_code
+from .version import setting_up
 
 DEFERS = (
     "This is a reminder, not training: follow local codes, the product’s safety data sheet "
@@ -28,7 +27,7 @@ def _without_deferring(text: str) -> str:
 
 @transaction.atomic
 def add_caution(*, title: str, words: str, figures: str, by: Person) -> Caution:
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     taken = set(Caution.objects.values_list("code", flat=True))
     made = Caution(code=free_code(title, taken=taken, otherwise="caution", most=30))
     return _fill(made, title=title, words=words, figures=figures)
@@ -36,7 +35,7 @@ def add_caution(*, title: str, words: str, figures: str, by: Person) -> Caution:
 
 @transaction.atomic
 def change_caution(*, caution: Caution, title: str, words: str, figures: str, by: Person) -> Caution:
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     return _fill(caution, title=title, words=words, figures=figures)
 
 

@@ -10,11 +10,10 @@ from django.db import transaction
 from shopflow.catalogue.models import FindingKind, Operation, Remedy
 from shopflow.common import clock
 from shopflow.common.refusals import Refused
-from shopflow.people import access
-from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
 from .rows import free_code, keep_order, next_place, shift
+from .version import setting_up
 
 KIND_FACTS = [
     "group",
@@ -37,7 +36,7 @@ OWN = "the shop’s own"
 
 @transaction.atomic
 def add_finding_kind(*, by: Person, **facts: Any) -> FindingKind:
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     taken = set(FindingKind.objects.values_list("code", flat=True))
     made = FindingKind(
         code=free_code(facts["name"], taken=taken, otherwise="finding", most=10),
@@ -49,20 +48,20 @@ def add_finding_kind(*, by: Person, **facts: Any) -> FindingKind:
 @transaction.atomic
 def change_finding_kind(*, finding_kind: FindingKind, by: Person, **facts: Any) -> FindingKind:
     """Findings that are written down keep their names; what they mean is weighed anew."""
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     return _fill_kind(finding_kind, facts)
 
 
 @transaction.atomic
 def retire_finding_kind(*, finding_kind: FindingKind, by: Person) -> None:
     """It is offered to surveys no more; what was found of it stays."""
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     _set_retired(finding_kind, is_retired=True)
 
 
 @transaction.atomic
 def bring_back_finding_kind(*, finding_kind: FindingKind, by: Person) -> None:
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     _set_retired(finding_kind, is_retired=False)
 
 
@@ -71,7 +70,7 @@ def add_remedy(
     *, finding_kind: FindingKind, operations: Collection[Operation], by: Person, **facts: Any
 ) -> Remedy:
     """The heaviest of its kind until it is moved up."""
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     taken = set(Remedy.objects.values_list("code", flat=True))
     plain = f"{finding_kind.code} {facts['name']}"
     made = Remedy(
@@ -84,14 +83,14 @@ def add_remedy(
 
 @transaction.atomic
 def change_remedy(*, remedy: Remedy, operations: Collection[Operation], by: Person, **facts: Any) -> Remedy:
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     return _fill_remedy(remedy, facts, operations)
 
 
 @transaction.atomic
 def move_remedy(*, remedy: Remedy, places: int, by: Person) -> None:
     """Up is lighter, down is heavier."""
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     rows = list(Remedy.objects.select_for_update().in_use().filter(finding_kind=remedy.finding_kind_id))
     if remedy.pk not in {one.pk for one in rows}:
         raise Refused(f"“{remedy.name}” is retired; bring it back first.")
@@ -101,13 +100,13 @@ def move_remedy(*, remedy: Remedy, places: int, by: Person) -> None:
 @transaction.atomic
 def retire_remedy(*, remedy: Remedy, by: Person) -> None:
     """It is weighed and offered no more; what was offered with it stays."""
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     _set_retired(remedy, is_retired=True)
 
 
 @transaction.atomic
 def bring_back_remedy(*, remedy: Remedy, by: Person) -> None:
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     _set_retired(remedy, is_retired=False)
 
 

@@ -9,11 +9,10 @@ from django.db import transaction
 from shopflow.catalogue.models import Department, Stage
 from shopflow.common import clock, pulse
 from shopflow.common.refusals import Refused
-from shopflow.people import access
-from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
 from .rows import free_code, keep_order, next_place, shift
+from .version import setting_up
 
 
 @transaction.atomic
@@ -21,7 +20,7 @@ def add_department(
     *, name: str, mark: str, material: str, rate: Decimal = Decimal(0), by: Person
 ) -> Department:
     """A new department, last in the row, with a rack and a signature to begin with."""
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     _refuse_taken(name=name, mark=mark)
     taken = set(Department.objects.values_list("code", flat=True))
     made = Department.objects.create(
@@ -45,7 +44,7 @@ def add_department(
 def change_department(
     *, department: Department, name: str, mark: str, material: str, rate: Decimal | None = None, by: Person
 ) -> Department:
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     _refuse_taken(name=name, mark=mark, besides=department)
     department.name, department.mark, department.material = name, mark.upper(), material
     department.rate = department.rate if rate is None else rate
@@ -57,7 +56,7 @@ def change_department(
 @transaction.atomic
 def move_department(*, department: Department, places: int, by: Person) -> None:
     """Up (negative) or down in the row in which the Floor shows the departments."""
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     row = list(Department.objects.select_for_update().in_use())
     if department.pk not in {one.pk for one in row}:
         raise Refused(f"“{department.name}” is retired; bring it back first.")
@@ -69,7 +68,7 @@ def move_department(*, department: Department, places: int, by: Person) -> None:
 @transaction.atomic
 def retire_department(*, department: Department, by: Person) -> None:
     """Nothing new begins here any more. Work that stands here stays, and can go on to its end."""
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     others = Department.objects.select_for_update().in_use().exclude(pk=department.pk)
     if not others.exists():
         raise Refused(f"“{department.name}” is the only department; a shop needs one.")
@@ -80,7 +79,7 @@ def retire_department(*, department: Department, by: Person) -> None:
 
 @transaction.atomic
 def bring_back_department(*, department: Department, by: Person) -> None:
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     _refuse_taken(name=department.name, mark=department.mark, besides=department)
     department.retired_at = None
     department.save(update_fields=["retired_at"])

@@ -9,9 +9,9 @@ from django.db import transaction
 
 from shopflow.catalogue.models import MaterialBand, Terms
 from shopflow.common.refusals import Refused
-from shopflow.people import access
-from shopflow.people.access import Deed
 from shopflow.people.models import Person
+
+from .version import setting_up
 
 TERMS = [
     "currency",
@@ -32,14 +32,14 @@ WEIGHTS = ["weighs_safety", "weighs_playing", "weighs_tone", "weighs_looks", "we
 @transaction.atomic
 def change_terms(*, by: Person, **facts: Any) -> Terms:
     """What is sent already keeps its prices and terms; drafts follow when they are filled anew."""
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     return _keep({name: facts[name] for name in TERMS})
 
 
 @transaction.atomic
 def change_weights(*, by: Person, **weights: int) -> Terms:
     """How much each side counts from now on, whenever work is chosen for a sum of money."""
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     kept = {name: weights[name] for name in WEIGHTS}
     if not any(kept.values()):
         raise Refused("At least one of the five has to count; got 0 for all.", field=WEIGHTS[0])
@@ -50,7 +50,7 @@ def change_weights(*, by: Person, **weights: int) -> Terms:
 def change_band(
     *, band: MaterialBand, figures: tuple[Decimal, Decimal, Decimal], basis: str, by: Person
 ) -> MaterialBand:
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     low, likely, high = figures
     if not low <= likely <= high:
         raise Refused(unless_rising(figures), field="low")

@@ -15,11 +15,10 @@ from shopflow.common import clock, pulse
 from shopflow.common.refusals import Refused
 from shopflow.compute import network
 from shopflow.compute.errors import ComputeError
-from shopflow.people import access
-from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
 from .rows import free_code, refuse_unless_rising
+from .version import setting_up
 
 Hours = tuple[Decimal, Decimal, Decimal] | None
 HOURS = [f"{side}_{step}" for side in ("upright", "grand") for step in ("low", "likely", "high")]
@@ -56,7 +55,7 @@ class Ties:
 def add_operation(
     *, department: Department, words: Words, upright: Hours, grand: Hours, ties: Ties, by: Person
 ) -> Operation:
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     taken = set(Operation.objects.values_list("code", flat=True))
     made = Operation(
         code=free_code(words.name, taken=taken, otherwise="operation", most=30), department=department
@@ -69,7 +68,7 @@ def change_operation(
     *, operation: Operation, words: Words, upright: Hours, grand: Hours, ties: Ties, by: Person
 ) -> Operation:
     """Work that is laid out already keeps the hours, the stages and the ties that it has."""
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     _refuse_circle(operation, ties)
     fresh = Operation.objects.select_for_update(of=("self",)).get(pk=operation.pk)
     return _fill(fresh, words=words, upright=upright, grand=grand, ties=ties, by=by)
@@ -78,14 +77,14 @@ def change_operation(
 @transaction.atomic
 def retire_operation(*, operation: Operation, by: Person) -> None:
     """It is offered no more and left out of routes; tasks that were made of it go on."""
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     operation.retired_at = clock.now()
     operation.save(update_fields=["retired_at"])
 
 
 @transaction.atomic
 def bring_back_operation(*, operation: Operation, by: Person) -> None:
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     operation.retired_at = None
     operation.save(update_fields=["retired_at"])
 

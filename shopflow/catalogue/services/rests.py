@@ -7,16 +7,15 @@ from decimal import Decimal
 from django.db import transaction
 
 from shopflow.catalogue.models import Rest
-from shopflow.people import access
-from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
 from .rows import free_code, refuse_unless_rising
+from .version import setting_up
 
 
 @transaction.atomic
 def add_rest(*, name: str, hours: tuple[Decimal, Decimal, Decimal], basis: str, by: Person) -> Rest:
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     taken = set(Rest.objects.values_list("code", flat=True))
     made = Rest(code=free_code(name, taken=taken, otherwise="rest", most=20))
     return _fill(made, name=name, hours=hours, basis=basis)
@@ -27,7 +26,7 @@ def change_rest(
     *, rest: Rest, name: str, hours: tuple[Decimal, Decimal, Decimal], basis: str, by: Person
 ) -> Rest:
     """Work that is laid out already keeps the rest it was planned with."""
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     return _fill(rest, name=name, hours=hours, basis=basis)
 
 

@@ -7,18 +7,17 @@ from django.db import transaction
 from shopflow.catalogue.models import Operation, Route, RouteStep
 from shopflow.common import clock
 from shopflow.common.refusals import Refused
-from shopflow.people import access
-from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
 from .rows import free_code, keep_order, next_place, refuse_unless_rising, shift
+from .version import setting_up
 
 Weeks = tuple[int, int, int] | None
 
 
 @transaction.atomic
 def add_route(*, name: str, kind: str, note: str, weeks: Weeks, by: Person) -> Route:
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     _refuse_taken(name)
     taken = set(Route.objects.values_list("code", flat=True))
     made = Route(
@@ -30,7 +29,7 @@ def add_route(*, name: str, kind: str, note: str, weeks: Weeks, by: Person) -> R
 
 @transaction.atomic
 def change_route(*, route: Route, name: str, kind: str, note: str, weeks: Weeks, by: Person) -> Route:
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     _refuse_taken(name, besides=route)
     return _fill(route, name=name, kind=kind, note=note, weeks=weeks)
 
@@ -38,14 +37,14 @@ def change_route(*, route: Route, name: str, kind: str, note: str, weeks: Weeks,
 @transaction.atomic
 def retire_route(*, route: Route, by: Person) -> None:
     """It is offered no more; instruments that were started on it keep their work."""
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     route.retired_at = clock.now()
     route.save(update_fields=["retired_at"])
 
 
 @transaction.atomic
 def bring_back_route(*, route: Route, by: Person) -> None:
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     _refuse_taken(route.name, besides=route)
     route.retired_at = None
     route.save(update_fields=["retired_at"])
@@ -54,7 +53,7 @@ def bring_back_route(*, route: Route, by: Person) -> None:
 @transaction.atomic
 def add_step(*, route: Route, operation: Operation, by: Person) -> RouteStep:
     """Put an operation at the end of a route; where it really begins is said by what it comes after."""
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     steps = route.steps.select_for_update()
     if steps.filter(operation=operation).exists():
         raise Refused(f"“{operation.name}” is on this route already.", field="operation")
@@ -68,13 +67,13 @@ def add_step(*, route: Route, operation: Operation, by: Person) -> RouteStep:
 
 @transaction.atomic
 def drop_step(*, step: RouteStep, by: Person) -> None:
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     step.delete()
 
 
 @transaction.atomic
 def move_step(*, step: RouteStep, places: int, by: Person) -> None:
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     keep_order(shift(list(step.route.steps.select_for_update()), step, places=places))
 
 

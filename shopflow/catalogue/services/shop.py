@@ -8,9 +8,9 @@ from django.db import transaction
 
 from shopflow.catalogue.models import Shop, Units
 from shopflow.common import pulse
-from shopflow.people import access
-from shopflow.people.access import Deed
 from shopflow.people.models import Person
+
+from .version import setting_up
 
 
 @transaction.atomic
@@ -26,7 +26,7 @@ def change_shop(
     units: str = Units.METRIC,
 ) -> Shop:
     """Keep the shop's name, place, clock, units, hands-on share and the readers of its weekly report."""
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     facts = {
         "name": name,
         "town": town,

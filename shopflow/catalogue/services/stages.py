@@ -10,11 +10,10 @@ from shopflow.catalogue.models import Caution, Department, Operation, Stage
 from shopflow.catalogue.selectors import is_on_a_path
 from shopflow.common import clock, pulse
 from shopflow.common.refusals import Refused
-from shopflow.people import access
-from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
 from .rows import free_code, keep_order, shift
+from .version import setting_up
 
 ENDS = {Stage.Kind.RACKED: "rack", Stage.Kind.SIGNED: "signed stage"}
 _BEGINNING_TO_END = {Stage.Kind.RACKED: 0, Stage.Kind.SIGNED: 2}
@@ -37,7 +36,7 @@ def add_stage(
 
     `for_all` puts it on the way of every operation of the department; work laid out already keeps its way.
     """
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     stages = list(department.stages.select_for_update(of=("self",)))
     _refuse_taken(name, stages)
     made = Stage.objects.create(
@@ -70,7 +69,7 @@ def change_stage(
     needs_reading: bool = False,
     cautions: Collection[Caution] = (),
 ) -> Stage:
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     was = Stage.objects.select_for_update(of=("self",)).get(pk=stage.pk)
     others = list(stage.department.stages.exclude(pk=stage.pk))
     _refuse_taken(name, others)
@@ -92,7 +91,7 @@ def change_stage(
 @transaction.atomic
 def move_stage(*, stage: Stage, places: int, by: Person) -> None:
     """Up (negative) or down; racks stay first and signatures last. Work laid out keeps its own order."""
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     row = list(stage.department.stages.select_for_update(of=("self",)).in_use())
     if stage.pk not in {one.pk for one in row}:
         raise Refused(f"“{stage.name}” is retired; bring it back first.")
@@ -106,7 +105,7 @@ def move_stage(*, stage: Stage, places: int, by: Person) -> None:
 @transaction.atomic
 def retire_stage(*, stage: Stage, by: Person) -> None:
     """No new work passes it. Work that stands in it stays there and goes on from there."""
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     others = list(stage.department.stages.select_for_update(of=("self",)).in_use().exclude(pk=stage.pk))
     _refuse_without_end(stage, others)
     _refuse_cut_off(stage, others)
@@ -117,7 +116,7 @@ def retire_stage(*, stage: Stage, by: Person) -> None:
 
 @transaction.atomic
 def bring_back_stage(*, stage: Stage, by: Person) -> None:
-    access.require(by, Deed.SET_UP)
+    setting_up(by)
     stages = list(stage.department.stages.select_for_update(of=("self",)))
     _refuse_taken(stage.name, [one for one in stages if one.pk != stage.pk])
     stage.retired_at = None
