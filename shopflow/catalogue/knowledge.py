@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from functools import lru_cache
 from typing import Any
 
 from django.db.models import Model
+
+from shopflow.compute.worknet import Knowledge
 
 from .models import (
     Department,
@@ -17,6 +20,7 @@ from .models import (
     Rest,
     Route,
     RouteStep,
+    Shop,
     StateLine,
     StepLine,
     WorkSort,
@@ -27,6 +31,17 @@ FLAGS = ("place", "clears_itself", "stays_at_top", "by_part")
 ASPECTS = ("safety", "playing", "tone", "looks", "durability")
 HOURS = ("low", "likely", "high")
 SIDES = ("upright", "grand")
+
+
+def knowledge(kind: str) -> Knowledge:
+    """What is known of uprights or of grands; kept in memory for as long as the catalogue bears its mark."""
+    version = Shop.objects.values_list("catalogue_version", flat=True).first()
+    return _kept(kind, version) if version else Knowledge.load(knowledge_data(), kind)
+
+
+@lru_cache(maxsize=8)
+def _kept(kind: str, version: str) -> Knowledge:
+    return Knowledge.load(knowledge_data(), kind)
 
 
 def knowledge_data() -> Facts:
@@ -50,7 +65,7 @@ def knowledge_data() -> Facts:
 
 
 def operation_facts(operation: Operation) -> Facts:
-    """One operation as the state reads it; `without_state` are those of a shop's own that say nothing yet."""
+    """One operation as the state reads it; a shop's own that says nothing yet gets what does no harm."""
     facts: Facts = {
         "name": operation.name,
         "department": operation.department.code,

@@ -6,11 +6,12 @@ import itertools
 
 import pytest
 
-from shopflow.catalogue.knowledge import knowledge_data
+from shopflow.catalogue.knowledge import knowledge, knowledge_data
 from shopflow.catalogue.models import FindingKind, Operation, Remedy, Shop, StateLine
 from shopflow.catalogue.services import load_trade
 from shopflow.catalogue.services import operations as deeds
 from shopflow.common import clock
+from shopflow.compute.worknet import Knowledge
 from tests import cast
 from tests.catalogue_data import data_from_fixtures
 
@@ -81,7 +82,43 @@ def test_a_bent_shank_takes_butts_in_an_upright_alone():
     assert given == {"upright": ["butts-knuckles", "shanks-new"], "grand": ["shanks-new"]}
 
 
+# --- routes ---
+
+KNOWN = {kind: Knowledge.load(DATA, kind) for kind in ("upright", "grand")}
+
+
+@pytest.mark.parametrize("code", DATA["routes"])
+def test_a_route_holds_everything_that_it_needs_and_closes_what_it_opens(code):
+    route = DATA["routes"][code]
+    assert KNOWN[route["kind"]].complete(route["operations"]).operations == tuple(sorted(route["operations"]))
+
+
+@pytest.mark.parametrize("code", DATA["routes"])
+def test_the_steps_of_a_route_are_mentioned_in_an_order_in_which_they_can_be_done(code):
+    route = DATA["routes"][code]
+    place = {operation: at for at, operation in enumerate(route["operations"])}
+    ties = KNOWN[route["kind"]].order(route["operations"])
+    assert [tie for tie in ties if place[tie.before] > place[tie.after]] == []
+
+
+@pytest.mark.parametrize("code", DATA["routes"])
+def test_nothing_on_a_route_contradicts_the_rest_of_it(code):
+    route = DATA["routes"][code]
+    known = KNOWN[route["kind"]]
+    assert known.clashes(route["operations"]) == ()
+    assert known.in_vain(route["operations"]) == ()
+
+
 # --- as the shop changes it ---
+
+
+@pytest.mark.django_db
+def test_what_is_known_is_read_once_until_the_set_up_changes(trade, maud, django_assert_num_queries):
+    first = knowledge("grand")
+    with django_assert_num_queries(1):
+        assert knowledge("grand") is first
+    deeds.retire_operation(operation=Operation.objects.get(code="decal"), by=maud)
+    assert knowledge("grand") is not first
 
 
 @pytest.mark.django_db
