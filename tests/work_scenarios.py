@@ -135,7 +135,8 @@ def failing(scenario: Mapping[str, Any], data: Mapping[str, Any]) -> Iterator[tu
     one = Scenario(knowledge, scenario["given"], data["routes"])
     for name, facts in scenario["expect"].items():
         for fact in [facts] if name in WHOLE else facts:
-            yield f"{scenario['id']} {name} {fact}: {scenario['say']}", CHECKS[name](one, fact)
+            words = f"{scenario['id']} {name} {fact} ({scenario['kind']}, {dict(scenario['given'])})"
+            yield words, CHECKS[name](one, fact)
 
 
 _KNOWN: dict[tuple[int, str], Knowledge] = {}
