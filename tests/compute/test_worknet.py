@@ -302,3 +302,22 @@ def test_a_shops_own_rule_and_wish_count() -> None:
         tie for tie in knowledge("grand").order(["keys-clean", "trapwork"]) if tie.after == "trapwork"
     ]
     assert own.unmet(own.complete(["trapwork"]).operations) == ()
+
+
+def test_what_is_retired_is_known_and_never_added() -> None:
+    shop = {**data(), "operations": {**data()["operations"]}}
+    shop["operations"]["tune-once"] = {**data()["operations"]["tune-once"], "retired": True}
+    own = Knowledge.load(shop, "grand")
+    assert "tune-once" in knowledge("grand").complete(["pins-tap"]).operations
+    assert "tune-once" not in own.complete(["pins-tap"]).operations
+    assert "shop-tune" in own.complete(["pins-tap"]).operations
+    under_way = set(own.complete(["pins-tap"]).operations) - {"shop-tune"} | {"tune-once"}
+    assert own.unmet(under_way) == ()
+    assert own.claims(["receive", "tune-once"])["tuning"] == ("tuned", "tune-once")
+
+
+def test_retiring_the_only_way_to_close_is_refused_by_name() -> None:
+    shop = {**data(), "operations": {**data()["operations"]}}
+    shop["operations"]["plate-in"] = {**data()["operations"]["plate-in"], "retired": True}
+    with pytest.raises(ComputeError, match="the plate in"):
+        Knowledge.load(shop, "grand")

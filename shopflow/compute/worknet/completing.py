@@ -70,7 +70,7 @@ class Completer:
             rule = self._open_choice(found.job, demanded)
             if rule is None:
                 return found
-            for head in rule.heads:
+            for head in rule.adds:
                 following = self._closed(found.job, [head], {**found.brought}, demanded, rule)
                 if following is not None:
                     tried += 1
@@ -88,7 +88,7 @@ class Completer:
         """This set with all that rules of one head bring; None where two of them contradict each other."""
         job, waiting = set(present), [(code, because) for code in coming]
         if not present:
-            waiting += [(rule.heads[0], rule) for rule in demanded if len(rule.heads) == 1]
+            waiting += [(rule.adds[0], rule) for rule in demanded if _has_one(rule, job)]
         while waiting:
             code, rule = waiting.pop()
             if code in job:
@@ -99,17 +99,17 @@ class Completer:
             if rule is not None:
                 brought[code] = (rule,)
             for other in self.about[code]:
-                if len(other.heads) == 1 and other.heads[0] not in job and other.body <= job:
-                    waiting.append((other.heads[0], other))
+                if other.body <= job and _has_one(other, job):
+                    waiting.append((other.adds[0], other))
         return Found(frozenset(job), brought)
 
     def _open_choice(self, job: frozenset[str], demanded: Sequence[Rule]) -> Rule | None:
         for rule in demanded:
-            if len(rule.heads) > 1 and not rule.is_met_by(job):
+            if not rule.is_met_by(job):
                 return rule
         for code in sorted(job):
             for rule in self.about[code]:
-                if len(rule.heads) > 1 and not rule.is_met_by(job):
+                if not rule.is_met_by(job):
                     return rule
         return None
 
@@ -128,7 +128,13 @@ class Completer:
 
     def demand(self, code: str, why: str) -> Rule:
         """Asked for loosely: this operation, or whatever makes it needless."""
-        return Rule(frozenset(), (code, *sorted(self.clashes.instead_of(code))), why)
+        heads = (code, *(i for i in sorted(self.clashes.instead_of(code)) if not self.works[i].retired))
+        return Rule(frozenset(), heads, why, adds=heads)
+
+
+def _has_one(rule: Rule, job: set[str]) -> bool:
+    """Whether only one operation can be added to meet this rule, and the job meets it in no other way."""
+    return len(rule.adds) == 1 and not any(head in job for head in rule.heads)
 
 
 def _but(demands: Sequence[Rule], code: str) -> list[Rule]:

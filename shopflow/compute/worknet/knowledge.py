@@ -388,7 +388,7 @@ class Knowledge:
         """Refuse what can never be done, and circles; each operation alone must come to an end."""
         completer = self._completer(self._start)
         for code, work in self._works.items():
-            if completer.complete([code]) is None:
+            if not work.retired and completer.complete([code]) is None:
                 raise ComputeError(
                     f"operation “{work.name}”",
                     "work that contradicts what it brings",

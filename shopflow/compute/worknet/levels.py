@@ -159,6 +159,7 @@ class LeastMoney:
     def __init__(self, works: Mapping[str, Work], rules: Sequence[Rule], clashes: Clashes) -> None:
         self.works, self.rules, self.clashes = works, rules, clashes
         self.place = {code: number for number, code in enumerate(works)}
+        self.offered = {code for code, work in works.items() if not work.retired}
 
     def solve(self, way: Way) -> tuple[frozenset[str], dict[str, str], list[str]]:
         """Operations, the remedy of each mended finding, and findings that nothing consistent mends."""
@@ -189,12 +190,17 @@ class LeastMoney:
             for other in others:
                 if code < other:
                     rows.at_least(-1, {self.place[code]: -1, self.place[other]: -1})
+        for code in self.place.keys() - self.offered:
+            rows.at_least(0, {self.place[code]: -1})
+        self._besides(rows, way)
+
+    def _besides(self, rows: _Rows, way: Way) -> None:
         for code in way.besides:
-            if code in self.place:
+            if code in self.offered:
                 served = (code, *self.clashes.instead_of(code))
                 rows.at_least(1, {self.place[each]: 1 for each in served})
         for code in way.with_strings_off:
-            if code in self.place and STRINGS_OFF in self.place:
+            if {code, STRINGS_OFF} <= self.offered:
                 rows.at_least(0, {self.place[code]: 1, self.place[STRINGS_OFF]: -1})
 
 

@@ -39,7 +39,10 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """One operation on one kind of piano: what it asks, what it does, what it holds, what it costs."""
+    """One operation on one kind of piano: what it asks, what it does, what it holds, what it costs.
+
+    What is `retired` is known, since work under way or done may bear it, but it is never added to a job.
+    """
 
     code: str
     name: str
@@ -68,6 +71,7 @@ class Work:
     also: tuple[str, ...] = ()
     after: tuple[str, ...] = ()
     in_every_job: bool = False
+    retired: bool = False
 
     def lowers(self, line: str) -> int | None:
         """The level to which it brings this line down, on purpose or by the way; None if it does not."""

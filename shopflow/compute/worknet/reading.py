@@ -105,6 +105,7 @@ class OperationReader:
             also=tuple(sorted(self._codes(code, "also", row))),
             after=tuple(sorted(self._codes(code, "after", row))),
             in_every_job=bool(row.get("in_every_job")),
+            retired=bool(row.get("retired")),
         )
 
     def _common(self, code: str, row: Mapping[str, Any]) -> Mapping[str, Any]:

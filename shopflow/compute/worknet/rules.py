@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from shopflow.compute.errors import ComputeError
 from shopflow.compute.worknet.model import Levels, Line, Work
@@ -14,29 +14,36 @@ Lines = Mapping[str, Line]
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """If all of `body` are in the job, one of `heads` must be, because of `why`; `line` says about what."""
+    """If all of `body` are in the job, one of `heads` must be, because of `why`; `line` says about what.
+
+    `adds` are the heads that may be added to a job; the others are retired.
+    """
 
     body: frozenset[str]
     heads: tuple[str, ...]
     why: str
     line: str = ""
+    adds: tuple[str, ...] = ()
 
     def is_met_by(self, job: frozenset[str] | set[str]) -> bool:
         return not self.body <= job or any(head in job for head in self.heads)
 
 
 def rules_for(works: Works, lines: Lines, start: Levels) -> list[Rule]:
-    """All rules for a piano in this state, each once; those with one head come first.
+    """All rules for a piano in this state, each once.
 
     Errors: ComputeError for an operation that can never be done, or never be closed up again.
     """
     found: dict[tuple[frozenset[str], tuple[str, ...]], Rule] = {}
     for rule in _all_rules(works, lines, start):
-        if not rule.heads:
-            _refuse(rule, works)
+        adds = tuple(head for head in rule.heads if not works[head].retired)
+        if not adds:
+            if not any(works[code].retired for code in rule.body):
+                _refuse(rule, works)
+            continue
         if not rule.body.intersection(rule.heads):
-            found.setdefault((rule.body, rule.heads), rule)
-    return sorted(found.values(), key=lambda rule: (len(rule.heads) > 1, len(rule.body)))
+            found.setdefault((rule.body, rule.heads), replace(rule, adds=adds))
+    return list(found.values())
 
 
 def _all_rules(works: Works, lines: Lines, start: Levels) -> Iterator[Rule]:
