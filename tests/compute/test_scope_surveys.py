@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 from shopflow.compute.errors import ComputeError
 from shopflow.compute.scope import Choice, ask, curve, fit
 from shopflow.compute.scope import fitting as fitting_module
-from shopflow.compute.scope import near as near_module
 from shopflow.compute.scope.ways import TooTangled
 from tests.benchmarks.scope_speed import survey
 from tests.compute import exact_scope
@@ -26,14 +25,12 @@ def too_tangled(*_):
 
 
 def use(engine, monkeypatch):
-    """Answers from the list of all efficient sets, from short lists near the budget, or from the solver."""
-    if engine != "listed":
-        monkeypatch.setattr(fitting_module, "Listed", too_tangled)
+    """Answers from the list of all efficient sets, or from the solver."""
     if engine == "solver":
-        monkeypatch.setattr(near_module, "around", too_tangled)
+        monkeypatch.setattr(fitting_module, "Listed", too_tangled)
 
 
-@pytest.fixture(params=["listed", "near", "solver"])
+@pytest.fixture(params=["listed", "solver"])
 def engine(request, monkeypatch):
     use(request.param, monkeypatch)
 
@@ -54,13 +51,12 @@ def test_a_survey_comes_out_as_from_another_exact_solver(engine, seed, strongly)
     assert found.next_step.extra == found.next_step.cost - budget
 
 
-@pytest.mark.parametrize("other", ["near", "solver"])
 @pytest.mark.parametrize("seed", range(3))
-def test_all_ways_to_the_answer_choose_the_same_sets(seed, other, monkeypatch):
+def test_the_list_and_the_solver_choose_the_same_sets(seed, monkeypatch):
     choices, requires, exclusive, budget = survey(20, seed)
     alike = [Choice(each.id, each.cost // 100, each.benefit and each.benefit // 20 + 1) for each in choices]
     listed = ask(alike, requires, exclusive).fit(budget // 100)
-    use(other, monkeypatch)
+    use("solver", monkeypatch)
     assert ask(alike, requires, exclusive).fit(budget // 100) == listed
 
 

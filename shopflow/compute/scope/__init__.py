@@ -1,8 +1,8 @@
 """What to do for this money: ``fit`` the best work to a budget, see the ``curve``, ``ask`` for many budgets.
 
-`choices`: what was asked, checked; `solver`: the same in whole numbers, and HiGHS; `ties`: what hangs
-together; `ways`: how to go through it; `front`: all efficient sets; `listed`: answers read off them; `slope`:
-bounds; `near`: answers from lists that bounds keep short; `stairs`: the curve by these.
+`choices`: what was asked, checked; `solver`: the same in whole numbers, and HiGHS; `ties`: what follows
+from what; `ways`: the forks through it; `front`: all efficient sets; `listed`: answers read off them;
+`stairs`: the curve where only the solver can answer.
 
 >>> from decimal import Decimal
 >>> from shopflow.compute.scope import Choice, fit

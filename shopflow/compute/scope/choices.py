@@ -12,6 +12,8 @@ from shopflow.compute.guards import number, some
 
 Requires = Mapping[str, Iterable[str]]
 Exclusive = Iterable[Iterable[str]]
+# If all of the first are in, one of the second must be.
+Rules = Iterable[tuple[Iterable[str], Iterable[str]]]
 
 MOST_MONEY = Decimal(10_000_000)
 MOST_CHOICES = 1_000
@@ -58,15 +60,28 @@ def money(field: str, given: object) -> Decimal:
 
 
 @dataclass(frozen=True, slots=True)
+class Rule:
+    """If all of `body` are in, one of `heads` must be: with no body it must in any case, with no heads never.
+
+    "Needs", "is in by wish" and "stays out" are rules as well, so that there is one kind of thing to keep.
+    """
+
+    body: frozenset[str]
+    heads: frozenset[str]
+
+    def holds(self, taken: frozenset[str]) -> bool:
+        """Does a set keep it?"""
+        return not self.body <= taken or bool(self.heads & taken)
+
+
+@dataclass(frozen=True, slots=True)
 class Wishes:
-    """Everything that is asked, checked: what each choice pulls in, what must be in, what can never be."""
+    """Everything that is asked, checked: the rules that every set keeps, the groups that exclude."""
 
     choices: tuple[Choice, ...]
-    pulls: dict[str, frozenset[str]]
-    needs: dict[str, frozenset[str]]
+    rules: tuple[Rule, ...]
     exclusive: tuple[frozenset[str], ...]
     insisted: frozenset[str]
-    barred: frozenset[str]
 
     def cost(self, ids: Iterable[str]) -> Decimal:
         """What a set of choices costs, each paid once, exactly."""
@@ -85,23 +100,27 @@ def read(
     exclusive: Exclusive,
     insist: Iterable[str],
     refuse: Iterable[str],
+    rules: Rules = (),
 ) -> Wishes:
     """Check all that was asked and follow every requirement to its end; ComputeError where it cannot be."""
     known = _distinct(choices)
-    needs = {id: frozenset(_known("requires", requires.get(id, ()), known)) for id in known}
     _known("requires", requires, known)
+    needed = [Rule(frozenset([id]), frozenset([other])) for id, others in requires.items()
+              for other in _known("requires", others, known)]  # fmt: skip
+    asked = [
+        Rule(frozenset(_known("rules", body, known)), frozenset(_known("rules", heads, known)))
+        for body, heads in rules
+    ]
     groups = tuple(frozenset(_known("exclusive", group, known)) for group in exclusive)
     wanted, refused = _known("insist", insist, known), set(_known("refuse", refuse, known))
-    pulls = {id: _all_needed(id, needs) for id in known}
+    pulls = _pulls(wanted, [*needed, *asked])
     _no_refused_work(wanted, refused, pulls)
-    insisted = frozenset().union(*(pulls[id] for id in wanted))
+    insisted = frozenset().union(*pulls.values())
     _no_two_of_a_kind(wanted, insisted, groups, pulls)
-    barred = {
-        id
-        for id, pulled in pulls.items()
-        if pulled & refused or any(len(group & (pulled | insisted)) > 1 for group in groups)
-    }
-    return Wishes(tuple(known.values()), pulls, needs, groups, insisted, frozenset(barred))
+    settled = [Rule(frozenset(), frozenset([id])) for id in wanted]
+    settled += [Rule(frozenset([id]), frozenset()) for id in sorted(refused)]
+    kept = [rule for rule in dict.fromkeys([*needed, *asked, *settled]) if not rule.body & rule.heads]
+    return Wishes(tuple(known.values()), tuple(kept), groups, insisted)
 
 
 def _distinct(choices: Iterable[Choice]) -> dict[str, Choice]:
@@ -123,11 +142,19 @@ def _known(field: str, ids: Iterable[str], known: Mapping[str, Choice]) -> list[
     return listed
 
 
-def _all_needed(id: str, needs: Mapping[str, frozenset[str]]) -> frozenset[str]:
-    """A choice with all it pulls in; a circle of requirements simply comes together."""
+def _pulls(wanted: list[str], rules: Iterable[Rule]) -> dict[str, frozenset[str]]:
+    """What each wish brings in whatever is chosen; a circle of requirements simply comes together."""
+    needs: dict[str, set[str]] = {}
+    for rule in rules:
+        if len(rule.body) == len(rule.heads) == 1:
+            needs.setdefault(min(rule.body), set()).update(rule.heads)
+    return {id: _all_needed(id, needs) for id in wanted}
+
+
+def _all_needed(id: str, needs: Mapping[str, set[str]]) -> frozenset[str]:
     found, to_visit = {id}, [id]
     while to_visit:
-        fresh = needs[to_visit.pop()] - found
+        fresh = needs.get(to_visit.pop(), set()) - found
         found |= fresh
         to_visit += fresh
     return frozenset(found)

@@ -15,14 +15,17 @@ class Listed:
 
     def __init__(self, scales: Scales) -> None:
         self.scales = scales
-        self.must = scales.pick(scales.must)
         self.front = Front(Ways(Ties(scales)))
 
     def __len__(self) -> int:
         return len(self.front.costs)
 
+    def least(self) -> Pick | None:
+        """The cheapest set that keeps all rules; None if nothing does."""
+        return self.pick(0) if len(self) else None
+
     def best(self, limit: int) -> Pick:
-        """Most worth within the limit; among equals the cheapest; among those the first by order given."""
+        """Most worth within the limit; among equals the cheapest; among those the preferred one."""
         return self.pick(self._number(limit))
 
     def above(self, pick: Pick) -> Pick | None:
@@ -31,14 +34,12 @@ class Listed:
         return self.pick(number) if number < len(self) else None
 
     def pick(self, number: int) -> Pick:
-        """The set of this number, with what must be in."""
+        """The set of this number."""
         return self.scales.pick(self.front.taken(number))
 
     def cost_and_worth(self, number: int) -> tuple[int, int]:
         """The same without the set: quicker."""
-        return self.must.cost + int(self.front.costs[number]), self.must.worth + int(
-            self.front.worths[number]
-        )
+        return int(self.front.costs[number]), int(self.front.worths[number])
 
     def spread(self, most: int) -> list[int]:
         """Numbers of at most so many sets: all, or those nearest to evenly spread sums of money."""
@@ -48,4 +49,4 @@ class Listed:
         return sorted({int(number) for number in np.searchsorted(self.front.costs, sums, side="right") - 1})
 
     def _number(self, limit: int) -> int:
-        return int(np.searchsorted(self.front.costs, limit - self.must.cost, side="right")) - 1
+        return int(np.searchsorted(self.front.costs, limit, side="right")) - 1

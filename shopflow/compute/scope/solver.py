@@ -41,55 +41,57 @@ class Scales:
         self.costs = [each // self.cents_per_step for each in cents]
         self.worths, self.benefit_per_step = _on_a_grid([each.benefit for each in wishes.choices])
         self.place = {each.id: place for place, each in enumerate(wishes.choices)}
-        self.pulls = [self._places(wishes.pulls[each.id]) for each in wishes.choices]
-        self.must = self._places(wishes.insisted)
-        self.never = self._places(wishes.barred)
-        self.rows = [
-            (self.place[id], self.place[other]) for id, all_ in wishes.needs.items() for other in all_
-        ]
+        self.rules = [(self._places(rule.body), self._places(rule.heads)) for rule in wishes.rules]
         self.groups = [self._places(group) for group in wishes.exclusive]
 
     def steps(self, budget: Decimal) -> int:
         """Money in whole steps; what is left over below one step buys nothing."""
         return int(budget / CENT) // self.cents_per_step
 
-    @property
-    def must_cost(self) -> int:
-        """What the work costs that must be in."""
-        return sum(self.costs[place] for place in self.must)
-
     def money(self, steps: int) -> Decimal:
         """Whole steps as money."""
         return steps * self.cents_per_step * CENT
 
+    def least(self) -> Pick | None:
+        """The cheapest set that keeps all rules, and of these the best; None if nothing does."""
+        cheapest = self._ask(self.costs)
+        return self.best(cheapest.cost) if cheapest else None
+
     def best(self, limit: int) -> Pick:
-        """Most worth within the limit; among equals the cheapest; among those the first by order given."""
+        """Most worth within the limit; among equals the cheapest; among those the preferred one."""
         top = self._ask([-each for each in self.worths], limit=limit)
         if top is None:
-            return self.pick(self.must, is_proven=False)
+            return Pick(frozenset(), 0, 0, is_proven=False)
         if not top.is_proven:
-            return top
+            return self.pick(self._lean(top.places), is_proven=False)
         cheap = self._ask(self.costs, floor=top.worth, limit=top.cost)
-        return self._first(cheap) if cheap and cheap.is_proven else self.pick(top.places, is_proven=False)
+        if cheap and cheap.is_proven:
+            return self._preferred(cheap)
+        return self.pick(self._lean(top.places), is_proven=False)
 
     def above(self, pick: Pick) -> Pick | None:
         """The cheapest set worth more than this one, and the best for that money; None if there is none."""
         cheapest = self._ask(self.costs, floor=pick.worth + 1)
         return self.best(cheapest.cost) if cheapest and cheapest.is_proven else None
 
-    def _first(self, pick: Pick) -> Pick:
-        """Of all sets of this worth and cost the one that takes what was given first, a batch at a time."""
+    def _preferred(self, pick: Pick) -> Pick:
+        """Of all sets of this worth and cost the one that takes what is worth something and was given first,
+
+        and of mere enabling work leaves what was given last; a batch at a time.
+        """
+        early = [place for place, worth in enumerate(self.worths) if worth]
+        late = [place for place, worth in enumerate(self.worths) if not worth]
+        wanted = [(place, -1) for place in early] + [(place, 1) for place in reversed(late)]
         fixed: dict[int, bool] = {}
-        wanted = [place for place, worth in enumerate(self.worths) if worth and place not in self.must]
         for start in range(0, len(wanted), AT_ONCE):
             batch = wanted[start : start + AT_ONCE]
-            early = [0] * len(self.costs)
-            for rank, place in enumerate(batch):
-                early[place] = -(1 << (len(batch) - 1 - rank))
-            found = self._ask(early, limit=pick.cost, floor=pick.worth, fixed=fixed)
+            objective = [0] * len(self.costs)
+            for rank, (place, sign) in enumerate(batch):
+                objective[place] = sign << (len(batch) - 1 - rank)
+            found = self._ask(objective, limit=pick.cost, floor=pick.worth, fixed=fixed)
             if not found or not found.is_proven:
-                return self.pick(pick.places, is_proven=False)
-            fixed |= {place: place in found.places for place in batch}
+                return self.pick(self._lean(pick.places), is_proven=False)
+            fixed |= {place: place in found.places for place, _ in batch}
             pick = found
         return pick
 
@@ -110,14 +112,21 @@ class Scales:
         return pick if kept and self._holds(pick.places) else None
 
     def pick(self, places: Iterable[int], is_proven: bool = True) -> Pick:
-        """Only what is worth something or insisted on, with what it pulls in: nothing opened for nothing."""
-        wanted = [self.pulls[place] for place in places if self.worths[place]]
-        taken = self.must.union(*wanted)
+        """This very set, added up."""
+        taken = frozenset(places)
         cost, worth = sum(self.costs[each] for each in taken), sum(self.worths[each] for each in taken)
         return Pick(taken, cost, worth, is_proven)
 
+    def _lean(self, places: frozenset[int]) -> frozenset[int]:
+        """Without what is worth nothing and no rule asks for: nothing is opened for nothing."""
+        for place in sorted(places, reverse=True):
+            if not self.worths[place] and self._holds(places - {place}):
+                places -= {place}
+        return places
+
     def _holds(self, taken: frozenset[int]) -> bool:
-        return not taken & self.never and all(len(group & taken) <= 1 for group in self.groups)
+        kept = all(not body <= taken or heads & taken for body, heads in self.rules)
+        return kept and all(len(group & taken) <= 1 for group in self.groups)
 
     def _places(self, ids: Iterable[str]) -> frozenset[int]:
         return frozenset(self.place[id] for id in ids)
@@ -134,16 +143,15 @@ def minimise(
         solver.setOptionValue(option, value)
     infinity = highspy.kHighsInf
     for place, weight in enumerate(objective):
-        low, high = _bounds(scales, place, limit, fixed)
+        low, high = (float(fixed[place]),) * 2 if place in fixed else (0.0, 1.0)
         solver.addCol(float(weight), low, high, 0, [], [])
         solver.changeColIntegrality(place, highspy.HighsVarType.kInteger)
     if limit is not None:
         _row(solver, -infinity, limit, dict(enumerate(scales.costs)))
     if floor is not None:
         _row(solver, floor, infinity, dict(enumerate(scales.worths)))
-    for one, other in scales.rows:
-        if one != other:
-            _row(solver, -infinity, 0, {one: 1, other: -1})
+    for body, heads in scales.rules:
+        _row(solver, 1 - len(body), infinity, dict.fromkeys(heads, 1) | dict.fromkeys(body, -1))
     for group in scales.groups:
         _row(solver, -infinity, 1, dict.fromkeys(group, 1))
     solver.run()
@@ -167,16 +175,6 @@ def _options(nodes: int) -> dict[str, Any]:
         "primal_feasibility_tolerance": TOLERANCE,
         "dual_feasibility_tolerance": TOLERANCE,
     }
-
-
-def _bounds(scales: Scales, place: int, limit: int | None, fixed: dict[int, bool]) -> tuple[float, float]:
-    if place in scales.must:
-        return 1.0, 1.0
-    if place in fixed:
-        return float(fixed[place]), float(fixed[place])
-    alone = sum(scales.costs[each] for each in scales.pulls[place] | scales.must)
-    out_of_reach = limit is not None and alone > limit
-    return 0.0, 0.0 if place in scales.never or out_of_reach else 1.0
 
 
 def _row(solver: Any, low: float, high: float, entries: dict[int, int]) -> None:

@@ -11,6 +11,9 @@ from shopflow.compute.scope.solver import Pick
 class Answers(Protocol):
     """Who can say what a limit buys, and what the next better set is."""
 
+    def least(self) -> Pick | None:
+        """The cheapest set that keeps all rules; None if nothing does."""
+
     def best(self, limit: int) -> Pick:
         """Most worth within the limit."""
 

@@ -1,103 +1,196 @@
-"""What ties one choice to another: what it pulls in, what needs it, what it shuts out.
+"""What ties one choice to another: rules, and of which work only one may be taken, worked out bit by bit.
 
-A set of choices is one whole number here, a bit for each: the choice given first has the highest bit, so of
-two sets the larger number is the one that takes what was given first.
+A set of choices is one whole number here, a bit for each. A rule is two such numbers: if all of the first is
+in, something of the second must be. What is decided by a choice follows at once: the last head of a rule
+comes in, the last of a body that must not be stays out, work that nothing asks for any more stays out, and
+work that costs nothing and asks for nothing comes in. The rest falls into knots that nothing ties together.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
-from functools import cache
+from dataclasses import dataclass
+from itertools import combinations
 
 from shopflow.compute.scope.solver import Scales
 
+Clause = tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Knot:
+    """Choices that are still free, and the rules that tie them to one another."""
+
+    free: int
+    clauses: frozenset[Clause]
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """What came in, and the knots that are left."""
+
+    taken: int
+    knots: tuple[Knot, ...]
+
 
 class Ties:
-    """The choices that are still free once what must be in is in, and all that ties them together."""
+    """The choices as bits, and the rules between them.
+
+    Of two sets of the same cost and worth the one with the larger `rank` is preferred: it takes what is worth
+    something and was given first; of mere enabling work it leaves what came last.
+    """
 
     def __init__(self, scales: Scales) -> None:
-        size = len(scales.costs)
-        self.costs, self.worths = scales.costs[::-1], scales.worths[::-1]
-        pulls = [_set(pulled, size) for pulled in reversed(scales.pulls)]
-        must, never = _set(scales.must, size), _set(scales.never, size)
+        worthy = [place for place, worth in enumerate(scales.worths) if worth]
+        others = [place for place, worth in enumerate(scales.worths) if not worth]
+        self.place_of = [*others, *reversed(worthy)]
+        bit_of = {place: bit for bit, place in enumerate(self.place_of)}
+        self.costs = [scales.costs[place] for place in self.place_of]
+        self.worths = [scales.worths[place] for place in self.place_of]
         self.worthy = sum(1 << bit for bit, worth in enumerate(self.worths) if worth)
-        self.everything = union(pulls[bit] & ~must for bit in bits(self.worthy & ~must & ~never))
-        self.needs = [pulled & self.everything for pulled in pulls]
-        self.needed_by, self.apart = [0] * size, [0] * size
-        for bit in bits(self.everything):
-            for other in bits(self.needs[bit]):
-                self.needed_by[other] |= 1 << bit
-        for group in (_set(each, size) & self.everything for each in scales.groups):
-            for bit in bits(group):
-                self.apart[bit] |= group & ~(1 << bit)
-        relations = zip(self.needs, self.needed_by, self.apart, strict=True)
-        self.touches = [needs | needed_by | apart for needs, needed_by, apart in relations]
-        self.sums = cache(self._sums)
+        self.costly = sum(1 << bit for bit, cost in enumerate(self.costs) if cost)
+        self.enabling = (1 << len(others)) - 1
+
+        def mask(places: Iterable[int]) -> int:
+            return sum(1 << bit_of[place] for place in places)
+
+        clauses = [(mask(body), mask(heads)) for body, heads in scales.rules]
+        clauses += [(mask(pair), 0) for group in scales.groups for pair in combinations(sorted(group), 2)]
+        self.clauses = frozenset(_strongest(self._reachable(clauses)))
+
+    def whole(self) -> Settled | None:
+        """All that is free once what must be is in; None if nothing keeps all rules."""
+        reach = self.worthy
+        for body, heads in self.clauses:
+            reach |= body | heads
+        return self.settle(Knot(reach, self.clauses))
+
+    def fork(self, knot: Knot) -> list[Settled]:
+        """The knot with its busiest choice and without it, as far as either can be."""
+        bit = self.busiest(knot)
+        both = self.settle(knot, take=bit), self.settle(knot, leave=bit)
+        return [settled for settled in both if settled is not None]
+
+    def busiest(self, knot: Knot) -> int:
+        """The choice that most rules speak of; of several the one in the middle, to halve long chains."""
+        counts = Counter(bit for body, heads in knot.clauses for bit in bits(body | heads))
+        if not counts:
+            return knot.free & -knot.free
+        most = max(counts.values())
+        tied = sorted(bit for bit, count in counts.items() if count == most)
+        return tied[len(tied) // 2]
+
+    def settle(self, knot: Knot, *, take: int = 0, leave: int = 0) -> Settled | None:
+        """What follows from taking and leaving; None where a rule is broken."""
+        taken = left = 0
+        clauses: Iterable[Clause] = knot.clauses
+        while True:
+            taken, left = taken | take, left | leave
+            still_open = None if taken & left else _still_open(clauses, taken, left)
+            if still_open is None:
+                return None
+            clauses = still_open
+            take, leave = _forced(clauses)
+            if not take | leave:
+                take, leave = self._plain(knot.free & ~taken & ~left, clauses)
+            if not take | leave:
+                return Settled(taken, _knots(knot.free & ~taken & ~left, clauses))
+
+    def rank(self, taken: int) -> int:
+        """The larger is preferred among sets of the same cost and worth."""
+        return taken ^ self.enabling
 
     def places(self, taken: int) -> frozenset[int]:
         """The set as places in the order given."""
-        return frozenset(len(self.costs) - 1 - bit for bit in bits(taken))
+        return frozenset(self.place_of[bit.bit_length() - 1] for bit in bits(taken))
 
-    def groups(self, free: int) -> list[int]:
-        """The parts of a set that nothing ties to one another."""
-        found = []
-        while free:
-            group, fresh = 0, free & -free
-            while fresh:
-                group |= fresh
-                fresh = union(self.touches[bit] for bit in bits(fresh)) & free & ~group
-            found.append(group)
-            free &= ~group
-        return found
-
-    def busiest(self, group: int) -> int:
-        """The choice that most of the others need; among these the one that shuts out most."""
-        return max(bits(group), key=lambda bit: self._weight(bit, group))
-
-    def take(self, bit: int, group: int) -> tuple[int, int]:
-        """All that comes in with a choice, and what stays free after it."""
-        taken = self.needs[bit] & group
-        shut = self.shut_by(taken) & group
-        gone = taken | shut | union(self.needed_by[each] for each in bits(shut))
-        return taken, self._useful(group & ~gone)
-
-    def shut_by(self, taken: int) -> int:
-        """What stands apart from something that is in."""
-        return union(self.apart[each] for each in bits(taken))
-
-    def leave(self, bit: int, group: int) -> int:
-        """What stays free if a choice stays out."""
-        return self._useful(group & ~self.needed_by[bit])
-
-    def _sums(self, taken: int) -> tuple[int, int]:
+    def sums(self, taken: int) -> tuple[int, int]:
         """What a set costs and what it is worth."""
-        inside = list(bits(taken))
+        inside = [bit.bit_length() - 1 for bit in bits(taken)]
         return sum(self.costs[bit] for bit in inside), sum(self.worths[bit] for bit in inside)
 
-    def _useful(self, free: int) -> int:
-        """Without what is worth nothing and what nothing of worth needs any more."""
-        worthy = free & self.worthy
-        return worthy | sum(1 << bit for bit in bits(free ^ worthy) if self.needed_by[bit] & worthy)
+    def _plain(self, free: int, clauses: Iterable[Clause]) -> tuple[int, int]:
+        """What comes in, as it costs and asks for nothing; what stays out, as nothing asks for it."""
+        bodies = heads = 0
+        for body, head in clauses:
+            bodies, heads = bodies | body, heads | head
+        return free & self.worthy & ~self.costly & ~bodies, free & ~self.worthy & ~heads
 
-    def _weight(self, bit: int, group: int) -> tuple[int, int]:
-        return (self.needed_by[bit] & group).bit_count(), (self.apart[bit] & group).bit_count()
+    def _reachable(self, clauses: Iterable[Clause]) -> list[Clause]:
+        """The rules that can ever be called upon, from what is worth something and from what must be."""
+        reach, kept, waiting = self.worthy, list[Clause](), list(clauses)
+        while True:
+            called = [clause for clause in waiting if not clause[0] & ~reach]
+            if not called:
+                return kept
+            waiting = [clause for clause in waiting if clause[0] & ~reach]
+            kept += called
+            for _, heads in called:
+                reach |= heads
 
 
 def bits(number: int) -> Iterator[int]:
-    """The bits that are set, the lowest first."""
+    """The bits that are set, each as a number of its own, the lowest first."""
     while number:
         lowest = number & -number
-        yield lowest.bit_length() - 1
+        yield lowest
         number ^= lowest
 
 
-def union(sets: Iterable[int]) -> int:
-    """All bits that stand in any of the sets."""
-    whole = 0
-    for each in sets:
-        whole |= each
-    return whole
+def _still_open(clauses: Iterable[Clause], taken: int, left: int) -> set[Clause] | None:
+    """The rules that are not kept yet, without what is decided; None if one is broken."""
+    still_open = set()
+    for body, heads in clauses:
+        if heads & taken or body & left:
+            continue
+        body, heads = body & ~taken, heads & ~left
+        if not body | heads:
+            return None
+        if not body & heads:
+            still_open.add((body, heads))
+    return still_open
 
 
-def _set(places: Iterable[int], size: int) -> int:
-    return sum(1 << (size - 1 - place) for place in places)
+def _forced(clauses: Iterable[Clause]) -> tuple[int, int]:
+    """The only head left of a rule whose body is in; the only one left of a body that must not be."""
+    take = leave = 0
+    for body, heads in clauses:
+        if not body and not heads & (heads - 1):
+            take |= heads
+        elif not heads and not body & (body - 1):
+            leave |= body
+    return take, leave
+
+
+def _knots(free: int, clauses: Iterable[Clause]) -> tuple[Knot, ...]:
+    """The parts that nothing ties to one another; what no rule speaks of stands alone."""
+    found: list[tuple[int, list[Clause]]] = []
+    for clause in clauses:
+        members, tied, apart = clause[0] | clause[1], [clause], []
+        for knot in found:
+            if knot[0] & members:
+                members, tied = members | knot[0], [*knot[1], *tied]
+            else:
+                apart.append(knot)
+        found = [*apart, (members, tied)]
+    spoken_of = 0
+    for members, _ in found:
+        spoken_of |= members
+    alone = [Knot(bit, frozenset()) for bit in bits(free & ~spoken_of)]
+    return (*alone, *(Knot(members, frozenset(tied)) for members, tied in found))
+
+
+def _strongest(clauses: Iterable[Clause]) -> list[Clause]:
+    """Without rules that another with the same heads and less of a body says already."""
+    bodies: dict[int, list[int]] = {}
+    for body, heads in clauses:
+        bodies.setdefault(heads, []).append(body)
+    kept = []
+    for heads, all_bodies in bodies.items():
+        least: list[int] = []
+        for body in sorted(set(all_bodies), key=int.bit_count):
+            if not any(other & body == other for other in least):
+                least.append(body)
+        kept += [(body, heads) for body in least]
+    return kept
