@@ -10,6 +10,7 @@ from typing import Any
 from django.test import Client
 
 from shopflow.catalogue.models import Department, Kind, Operation, Shop, Stage
+from shopflow.catalogue.services.version import catalogue_changed
 from shopflow.customers.models import Customer
 from shopflow.instruments.models import Crate, Instrument
 from shopflow.instruments.services import crates
@@ -59,6 +60,7 @@ def operation(code: str = "strip", *, at: Department | None = None, **given: Any
     hours |= dict.fromkeys(("upright_high", "grand_high"), 4)
     made = Operation.objects.create(code=code, name=code.capitalize(), department=at, **(hours | given))
     made.stages.set(at.stages.all())
+    catalogue_changed()
     return made
 
 

@@ -36,12 +36,27 @@ SIDES = ("upright", "grand")
 def knowledge(kind: str) -> Knowledge:
     """What is known of uprights or of grands; kept in memory for as long as the catalogue bears its mark."""
     version = Shop.objects.values_list("catalogue_version", flat=True).first()
-    return _kept(kind, version) if version else Knowledge.load(knowledge_data(), kind)
+    return _kept(kind, version) if version else _load(kind)
 
 
 @lru_cache(maxsize=8)
 def _kept(kind: str, version: str) -> Knowledge:
-    return Knowledge.load(knowledge_data(), kind)
+    return _load(kind)
+
+
+def _load(kind: str) -> Knowledge:
+    facts = knowledge_data()
+    return Knowledge.load(facts if facts["lines"] else _nothing_known(facts), kind)
+
+
+def _nothing_known(facts: Facts) -> Facts:
+    """For a shop that has no lines of state (yet): its work is known by name, and nothing follows from it."""
+    plain = {
+        code: {name: row[name] for name in ("name", *SIDES)} for code, row in facts["operations"].items()
+    }
+    by_itself = {"name": "no work", **{side: [0.0, 0.0, 0.0] for side in SIDES}}
+    line = {"name": "the piano", "levels": ["there", "gone"], "found": "there", "goal": "there"}
+    return {"lines": {"piano": line}, "operations": plain | {"no-work": by_itself}}
 
 
 def knowledge_data() -> Facts:

@@ -166,3 +166,15 @@ def test_each_deed_of_the_set_up_marks_the_catalogue_anew(trade, maud):
 def test_reading_the_catalogue_takes_a_fixed_number_of_queries(trade, django_assert_num_queries):
     with django_assert_num_queries(16):
         knowledge_data()
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("kind", ["upright", "grand"])
+def test_a_shop_without_lines_of_state_knows_its_work_by_name_and_no_more(kind):
+    cast.shop()
+    assert knowledge(kind).complete([]).operations == ()
+    cast.operation("crack-shim")
+    known = knowledge(kind)
+    assert known.name("crack-shim") == "Crack-shim"
+    assert known.complete(["crack-shim"]).operations == ("crack-shim",)
+    assert known.claims(["crack-shim"]) == {}
