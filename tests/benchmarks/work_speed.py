@@ -2,7 +2,8 @@
 
 Run it with:  python -m tests.benchmarks.work_speed [runs]
 
-Times are of the processor. The floor, taken in the same process, is one look at every pair of the job's operations in a plain dictionary.
+Times are of the processor. The floor, taken in the same process, is one look at every pair of the job's
+operations in a plain dictionary.
 """
 
 from __future__ import annotations

@@ -321,3 +321,25 @@ def test_retiring_the_only_way_to_close_is_refused_by_name() -> None:
     shop["operations"]["plate-in"] = {**data()["operations"]["plate-in"], "retired": True}
     with pytest.raises(ComputeError, match="the plate in"):
         Knowledge.load(shop, "grand")
+
+
+def test_a_shop_that_has_entered_nothing_yet_knows_nothing() -> None:
+    empty = Knowledge.load({"lines": {}, "operations": {}}, "grand")
+    assert empty.complete([]).operations == ()
+    plain = Knowledge.load(
+        {"lines": {}, "operations": {"dust": {"grand": [1, 2, 3], "work": "repair"}}}, "grand"
+    )
+    assert plain.complete(["dust"]).operations == ("dust",)
+    assert plain.order(["dust"]) == ()
+    assert plain.may_start("dust", [], ["dust"]) == ()
+
+
+@pytest.mark.parametrize("nothing", [{}, {"lines": []}, {"lines": {}, "operations": 7}, [], None])
+def test_data_without_rows_is_refused(nothing: Any) -> None:
+    with pytest.raises(ComputeError):
+        Knowledge.load(nothing, "grand")
+
+
+def test_only_uprights_and_grands_are_known() -> None:
+    with pytest.raises(ComputeError, match="harpsichord"):
+        Knowledge.load(data(), "harpsichord")

@@ -77,8 +77,6 @@ class Knowledge:
         one_of("kind", kind, KINDS)
         lines = read_lines(data)
         works = OperationReader(data, kind, lines).read()
-        if not works:
-            raise ComputeError("operations", f"none for {kind}", "at least one")
         knowledge = cls(works, lines, data)
         knowledge._remedies = read_remedies(data, kind, works)
         knowledge._check()

@@ -111,7 +111,7 @@ class OperationReader:
     def _common(self, code: str, row: Mapping[str, Any]) -> Mapping[str, Any]:
         sorts = self.data.get("common") or {}
         sort = row.get("work")
-        return sorts[one_of(f"work of {code}", sort, tuple(sorts))] if sort else {}
+        return sorts[one_of(f"work of {code}", sort, tuple(sorts))] if sort and sorts else {}
 
     def _asks(self, code: str, needs: Mapping[str, Any]) -> dict[str, Levels]:
         asks: dict[str, dict[str, int]] = {word: {} for word in ASKS}
@@ -160,8 +160,8 @@ def _rows(data: Mapping[str, Any], field: str, *, empty: bool = False) -> Mappin
     rows = data.get(field)
     if rows is None and empty:
         return {}
-    if not isinstance(rows, Mapping) or (not rows and not empty) or len(rows) > MOST_ROWS:
-        raise ComputeError(field, rows, f"rows by their codes, 1 to {MOST_ROWS:,}")
+    if not isinstance(rows, Mapping) or len(rows) > MOST_ROWS:
+        raise ComputeError(field, rows, f"rows by their codes, at most {MOST_ROWS:,}")
     return rows
 
 
