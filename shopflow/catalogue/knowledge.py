@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import logging
 from collections import defaultdict
-from functools import lru_cache
+from collections.abc import Callable
+from functools import lru_cache, partial
 from typing import Any
 
+from django.apps import apps
 from django.db.models import Model
 
+from shopflow.compute.errors import ComputeError
 from shopflow.compute.worknet import Knowledge
 
+from .given_out import SAFE_STATE, all_in_use, as_given_out
 from .models import (
     Department,
     FindingKind,
-    KeptPart,
     MaterialBand,
     Operation,
     Remedy,
@@ -21,11 +25,9 @@ from .models import (
     Route,
     RouteStep,
     Shop,
-    StateLine,
-    StepLine,
-    WorkSort,
 )
 
+log = logging.getLogger(__name__)
 Facts = dict[str, Any]
 FLAGS = ("place", "clears_itself", "stays_at_top", "by_part")
 ASPECTS = ("safety", "playing", "tone", "looks", "durability")
@@ -45,14 +47,23 @@ def _kept(kind: str, version: str) -> Knowledge:
 
 
 def _load(kind: str) -> Knowledge:
+    """A catalogue that contradicts itself stops no work: what was given out stands in until it is mended."""
     facts = knowledge_data()
-    return Knowledge.load(facts if facts["lines"] else _nothing_known(facts), kind)
+    if not facts["lines"]:
+        return Knowledge.load(_nothing_known(facts), kind)
+    for stand_in in (dict, all_in_use):
+        try:
+            return Knowledge.load(stand_in(facts), kind)
+        except ComputeError as error:
+            log.warning("The catalogue contradicts itself: %s", error)
+    return Knowledge.load(as_given_out(facts), kind)
 
 
 def _nothing_known(facts: Facts) -> Facts:
-    """For a shop that has no lines of state (yet): its work is known by name, and nothing follows from it."""
+    """For a shop that has no lines of state: its work is known by name, and follows only its own wishes."""
+    known = ("name", *SIDES, "also", "after")
     plain = {
-        code: {name: row[name] for name in ("name", *SIDES)} for code, row in facts["operations"].items()
+        code: {name: row[name] for name in known if name in row} for code, row in facts["operations"].items()
     }
     by_itself = {"name": "no work", **{side: [0.0, 0.0, 0.0] for side in SIDES}}
     line = {"name": "the piano", "levels": ["there", "gone"], "found": "there", "goal": "there"}
@@ -61,11 +72,12 @@ def _nothing_known(facts: Facts) -> Facts:
 
 def knowledge_data() -> Facts:
     """The shop's rows as plain facts: a fixed number of queries, codes for names throughout."""
+    lines = state_lines(partial(apps.get_model, "catalogue"))
     operations = {row.code: operation_facts(row) for row in _operations()}
     library = [_remedy(row) for row in _remedies()]
     kinds = list(FindingKind.objects.in_use().select_related("group").prefetch_related("forbids"))
     return {
-        **_state_lines(),
+        **lines,
         "rates": {row.code: float(row.rate) for row in Department.objects.all()},
         "materials": {row.code: float(row.likely) for row in MaterialBand.objects.all()},
         "rests": {row.code: _three(row, "hours") for row in Rest.objects.all()},
@@ -95,10 +107,6 @@ def operation_facts(operation: Operation) -> Facts:
     return facts | hours | retired | (operation.state or SAFE_STATE)
 
 
-# Work that says nothing of itself yet: it holds the whole piano and comes before the final check.
-SAFE_STATE: Facts = {"at": ["body", "loose"], "work": "repair"}
-
-
 def _operations() -> Any:
     return Operation.objects.select_related("department", "rest").order_by("code")
 
@@ -108,19 +116,20 @@ def _remedies() -> Any:
     return rows.prefetch_related("operations", "besides_grand", "besides_upright").order_by("code")
 
 
-def _state_lines() -> Facts:
-    steps, parts = list(StepLine.objects.all()), list(KeptPart.objects.all())
+def state_lines(model_of: Callable[[str], Any]) -> Facts:
+    """Lines, steps, parts and sorts of work; of the models as they are, or as they were for a migration."""
+    steps, parts = list(model_of("StepLine").objects.all()), list(model_of("KeptPart").objects.all())
     return {
-        "lines": {row.code: _line(row) for row in StateLine.objects.all()},
+        "lines": {row.code: _line(row) for row in model_of("StateLine").objects.all()},
         "steps": {row.code: row.steps for row in steps},
         "steps_by_part": sorted(row.code for row in steps if row.by_part),
         "parts": {row.code: row.goes_with for row in parts if row.goes_with},
         "words": {row.code: row.words for row in parts if row.words},
-        "common": {row.code: _filled(row, "needs", "spoils") for row in WorkSort.objects.all()},
+        "common": {row.code: _filled(row, "needs", "spoils") for row in model_of("WorkSort").objects.all()},
     }
 
 
-def _line(row: StateLine) -> Facts:
+def _line(row: Any) -> Facts:
     facts = {name: getattr(row, name) for name in ("name", "levels", "found", "goal", "say")}
     return facts | dict.fromkeys([flag for flag in FLAGS if getattr(row, flag)], True)
 

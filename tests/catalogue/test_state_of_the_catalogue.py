@@ -143,6 +143,23 @@ def test_own_work_that_says_nothing_of_the_state_holds_the_whole_piano(trade):
 
 
 @pytest.mark.django_db
+def test_work_that_was_retired_although_other_work_needs_it_stands_in(trade):
+    Operation.objects.filter(code="decal").update(retired_at=clock.now())
+    assert "decal" in knowledge("grand").complete(["strip"]).operations
+
+
+@pytest.mark.django_db
+def test_a_catalogue_that_contradicts_itself_stops_no_work(trade):
+    own = cast.operation(code="own-work")
+    Operation.objects.filter(code="strip").update(
+        state={"at": ["body"], "work": "repair", "needs": {"plate": "at most nowhere"}}
+    )
+    known = knowledge("upright")
+    assert known.complete(["strip"]).operations == KNOWN["upright"].complete(["strip"]).operations
+    assert known.parts_of(own.code) == {"body", "loose"}
+
+
+@pytest.mark.django_db
 def test_work_from_before_the_state_was_known_is_told_it_and_own_states_stay(trade):
     own = {"at": ["keys"], "work": "repair"}
     Operation.objects.filter(code="strip").update(state={})

@@ -226,6 +226,7 @@ class Operation(models.Model):
     state_to_look_at = models.BooleanField(
         "a person has yet to say what it needs and leaves", default=False, editable=False
     )
+    state_note = models.TextField("what to look at in its state", blank=True, editable=False)
     stages = models.ManyToManyField(Stage, related_name="operations")
     must = models.ManyToManyField("self", symmetrical=False, related_name="opens", blank=True)
     after = models.ManyToManyField("self", symmetrical=False, related_name="before", blank=True)
