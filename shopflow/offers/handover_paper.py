@@ -54,7 +54,10 @@ def _sheet(handover: Handover, report: dict[str, Any], there: set[str]) -> dict[
         ["To", handover.received_by],
     ]
     told = ("words", "changes", "done", "left", "materials", "old_parts", "care", "tunings", "warranty")
+    since_proved = ("claims", "open", "by_the_way", "aftercare", "visits")
     return {name: report[name] for name in (*told, "cautions", "names", "checks")} | {
+        # A report that went home before these were told says nothing of them.
+        **{name: report.get(name, []) for name in since_proved},
         "letter": letter_head(
             shop=the_shop(),
             terms=the_terms(),

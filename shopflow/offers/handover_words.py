@@ -1,4 +1,4 @@
-"""What a handover report begins with, before the shop puts its own words in their place."""
+"""The final check list, and the cautions that go home with a piano."""
 
 from __future__ import annotations
 
@@ -7,18 +7,6 @@ from dataclasses import dataclass
 
 from shopflow.instruments.selectors.findings import CurrentFinding
 
-CARE = (
-    "Keep the air around the piano at 40 to 45 % relative humidity all the year (a tuner’s page that collects"
-    " what makers advise): no radiator beside it, no sun on it, no heated floor under it (common practice, no"
-    " source). A meter for humidity costs little and tells more than any rule.\n"
-    "Leave moving it to people who move pianos, and keep the key of the lid where you find it."
-)
-TUNINGS = (
-    "Three or four tunings in the first year (common practice; a page quoting the makers’ association advises"
-    " three for new pianos), then as the room asks for it. Pitch falls between the first visits: new strings"
-    " and felts settle, and that is not a fault. A first check of the regulation after 6 to 12 months (common"
-    " practice, no source)."
-)
 # What the law or a danger has to say of a piano with such a finding in it, whether it was mended or not.
 CAUTIONS_OF: dict[str, tuple[str, ...]] = {"hi5": ("ivory", "protected-woods")}
 # What has to be said only while it is left as found.

@@ -101,7 +101,8 @@ class DeedTests(TestCase):
         assert "Left as found, and no worse: Old stain" in lines
         self.piano.finding.refresh_from_db()
         assert self.piano.finding.state == Finding.State.MENDED
-        assert "40 to 45 %" in handover.care
+        assert handover.care == ""
+        assert "40 to 45 %" in report_of(handover)["aftercare"][0]["text"]
         assert handover.warranty == "Two years on our work."
 
     def test_who_did_the_last_work_does_not_sign(self):

@@ -38,8 +38,20 @@ class ReportForm(forms.Form):
         rows=2,
         help_text="which were given back, which stayed with the shop",
     )
-    care = NoteField(label="Care", max_length=3000, required=False, rows=5)
-    tunings = NoteField(label="Tuning plan", max_length=500, required=False, rows=3)
+    care = NoteField(
+        label="Care, in your own words",
+        max_length=3000,
+        required=False,
+        rows=5,
+        help_text="what follows from the work (air, new strings, new finish) is in the report already",
+    )
+    tunings = NoteField(
+        label="Tuning visits, in your own words",
+        max_length=500,
+        required=False,
+        rows=3,
+        help_text="visits that are laid out as tasks are in the report already",
+    )
     warranty = NoteField(label="Warranty, in the shop's words", max_length=2000, required=False, rows=4)
     edition = WholeNumberField(least=1, most=2_000_000_000, widget=forms.HiddenInput)
 

@@ -2,52 +2,24 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from dataclasses import dataclass
+from collections.abc import Iterable
 
 from django.http import Http404
 from django.utils import timezone
 
 from shopflow.catalogue.models import Stage
 from shopflow.instruments.models import Finding, Instrument
-from shopflow.instruments.selectors.findings import CurrentFinding, current_findings
-from shopflow.offers.models import ChangeOrder, Handover, LaidOut
+from shopflow.offers.aftercare import untrue_old_parts
+from shopflow.offers.models import ChangeOrder, Handover
 from shopflow.photos.models import Photo
 from shopflow.workshop.models import Move, Task
 
+from .fates import fate_of_findings
 from .owner import of_its_owner
+from .proved import proved
+from .report_work import why_open
 
 CLEAR = {"yes", "none"}
-
-
-@dataclass(frozen=True, slots=True)
-class Fate:
-    """What became of the findings of an instrument."""
-
-    mended: list[CurrentFinding]
-    left: list[CurrentFinding]
-    in_work: list[CurrentFinding]
-    undecided: list[CurrentFinding]
-
-
-def fate_of_findings(instrument: Instrument) -> Fate:
-    """As the signed work says, whether that was noted with the finding already or not."""
-    done = mended_by_work(instrument)
-    together: dict[str, list[CurrentFinding]] = defaultdict(list)
-    for one in current_findings(instrument):
-        is_done = one.state == Finding.State.IN_WORK and one.pk in done
-        together[Finding.State.MENDED if is_done else one.state].append(one)
-    state = Finding.State
-    return Fate(together[state.MENDED], together[state.LEFT], together[state.IN_WORK], together[state.OPEN])
-
-
-def mended_by_work(instrument: Instrument) -> set[int]:
-    """The findings whose tasks are all signed; one query."""
-    stages: dict[int, set[str]] = defaultdict(set)
-    ties = LaidOut.objects.filter(task__instrument=instrument, task__dropped_at=None)
-    for finding, kind in ties.values_list("finding_id", "task__stage__kind"):
-        stages[finding or 0].add(kind)
-    return {finding for finding, kinds in stages.items() if finding and kinds == {Stage.Kind.SIGNED}}
 
 
 def being_written(instrument: Instrument) -> Handover | None:
@@ -95,7 +67,8 @@ def last_at_it(instrument: Instrument) -> int | None:
 def missing_for(handover: Handover) -> list[str]:
     """What stands between this report and its handing over, each in words that say what to do."""
     piano = handover.instrument
-    fate = fate_of_findings(piano)
+    shown = proved(piano)
+    fate = fate_of_findings(piano, shown)
     missing = []
     if piano.finished_on is None:
         still = Task.objects.open().before_leaving().filter(instrument=piano)
@@ -108,10 +81,25 @@ def missing_for(handover: Handover) -> list[str]:
     missing += [
         f"Finding {one.number}, “{one.name}”, is neither mended nor left: decide." for one in fate.undecided
     ]
-    missing += [f"Finding {one.number}, “{one.name}”, is still to be mended." for one in fate.in_work]
+    missing += [
+        f"Finding {one.finding.number}, “{one.finding.name}”, is still to be mended: {why_open(one, shown)}."
+        for one in fate.still_to_mend
+        if one.state == Finding.State.IN_WORK
+    ]
+    untrue = untrue_old_parts(handover.old_parts, shown.proof)
+    missing += [old_parts_are_untrue(untrue)] if untrue else []
     if handover.checked_by_id is None:
         missing.append("The final check is not signed by a second person.")
     return missing
+
+
+def old_parts_are_untrue(parts: Iterable[str]) -> str:
+    """Why a note of old parts is not true of this piano."""
+    named = ", ".join(f"“{part}”" for part in parts)
+    return (
+        f"Old parts: you name {named}, but no signed work of this stay put new ones in."
+        " Take it out of the note, or sign the work."
+    )
 
 
 def evidence_of(instrument: Instrument) -> dict[str, int]:

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from django.db.models import Count, Max, Min, Q
 
+from shopflow.compute.proof import Proof
 from shopflow.instruments.models import Instrument
+from shopflow.offers.aftercare import is_restrung
 from shopflow.readings.models import StringScale
 
 
-def materials_of(instrument: Instrument) -> str:
+def materials_of(instrument: Instrument, proof: Proof) -> str:
     """A line for each thing that is known; the shop adds the rest in its own words."""
-    lines = [f"Finish: {instrument.finish}." if instrument.finish else "", _strings(instrument)]
+    strings = _strings(instrument) if is_restrung(proof) else ""
+    lines = [f"Finish: {instrument.finish}." if instrument.finish else "", strings]
     return "\n".join(line for line in lines if line)
 
 

@@ -10,17 +10,20 @@ from django.db.models import Max
 from shopflow.common import clock
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Instrument
+from shopflow.offers.aftercare import old_parts_words, untrue_old_parts
 from shopflow.offers.frozen import fingerprint_of
-from shopflow.offers.handover_words import CARE, TUNINGS, checks_for
+from shopflow.offers.handover_words import checks_for
 from shopflow.offers.models import Handover
+from shopflow.offers.selectors.fates import fate_of_findings
 from shopflow.offers.selectors.handovers import (
     being_written,
-    fate_of_findings,
     last_at_it,
     missing_for,
     not_clear,
+    old_parts_are_untrue,
 )
 from shopflow.offers.selectors.materials import materials_of
+from shopflow.offers.selectors.proved import proved
 from shopflow.offers.selectors.report import report_of
 from shopflow.offers.selectors.terms import the_terms
 from shopflow.people import access
@@ -57,15 +60,15 @@ def begin(*, instrument: Instrument, by: Person) -> Handover:
     if instrument.arrived_on is None:
         raise Refused(f"{instrument} has not come into the house yet.")
     note_what_is_mended(instrument)
-    terms = the_terms()
+    terms, proof = the_terms(), proved(instrument).proof
     last = Handover.objects.filter(instrument=instrument).aggregate(last=Max("number"))["last"]
     return Handover.objects.create(
         instrument=instrument,
         number=(last or 0) + 1,
         checks=_fresh_checks(instrument, {}),
-        materials=materials_of(instrument),
-        care=terms.care or CARE,
-        tunings=TUNINGS,
+        materials=materials_of(instrument, proof),
+        old_parts=old_parts_words(proof.renewed),
+        care=terms.care,
         warranty=terms.warranty,
         made_at=clock.now(),
     )
@@ -80,6 +83,7 @@ def write(*, handover: Handover, seen_edition: int, texts: Mapping[str, str], by
         return handover
     if handover.edition != seen_edition:
         raise ChangedMeanwhile(handover)
+    _refuse_untrue_old_parts(handover.instrument, texts["old_parts"])
     for name in TEXTS:
         setattr(handover, name, texts[name])
     handover.edition += 1
@@ -144,6 +148,12 @@ def _locked(handover: Handover) -> Handover:
     if handover.handed_over_at is not None:
         raise Refused("This report was handed over; it stays as it is.")
     return handover
+
+
+def _refuse_untrue_old_parts(instrument: Instrument, words: str) -> None:
+    untrue = untrue_old_parts(words, proved(instrument).proof)
+    if untrue:
+        raise Refused(old_parts_are_untrue(untrue), field="old_parts")
 
 
 def _said(checks: list[dict[str, str]]) -> dict[str, Mapping[str, str]]:

@@ -1,11 +1,11 @@
-"""What is mended: a finding whose tasks are all signed."""
+"""What is mended: a finding whose remedy the signed work of this stay carried through."""
 
 from __future__ import annotations
 
 from django.db import transaction
 
 from shopflow.instruments.models import Finding, Instrument
-from shopflow.offers.selectors.handovers import mended_by_work
+from shopflow.offers.selectors.fates import states_to_note
 
 
 @transaction.atomic
@@ -14,14 +14,13 @@ def note_what_is_mended(instrument: Instrument) -> list[Finding]:
 
     The work is signed at benches, which know nothing of offers: so the offers look, and nobody is told.
     """
-    waiting = Finding.objects.select_for_update(of=("self",)).filter(
-        pk__in=mended_by_work(instrument), state=Finding.State.IN_WORK
-    )
-    mended = list(waiting)
-    for finding in mended:
-        finding.state = Finding.State.MENDED
+    wanted = states_to_note(instrument)
+    rows = Finding.objects.select_for_update(of=("self",)).filter(pk__in=wanted)
+    findings = list(rows.filter(state__in=[Finding.State.IN_WORK, Finding.State.MENDED]))
+    for finding in findings:
+        finding.state = wanted[finding.pk]
         finding.save(update_fields=["state"])
-    return mended
+    return [finding for finding in findings if finding.state == Finding.State.MENDED]
 
 
 def note_what_is_mended_anywhere() -> int:
