@@ -9,7 +9,7 @@ from typing import Any
 
 from django.test import Client
 
-from shopflow.catalogue.models import Department, Kind, Operation, Shop, Stage
+from shopflow.catalogue.models import Department, Kind, Operation, Shop, Stage, StateLine
 from shopflow.catalogue.services.version import catalogue_changed
 from shopflow.customers.models import Customer
 from shopflow.instruments.models import Crate, Instrument
@@ -60,6 +60,20 @@ def operation(code: str = "strip", *, at: Department | None = None, **given: Any
     hours |= dict.fromkeys(("upright_high", "grand_high"), 4)
     made = Operation.objects.create(code=code, name=code.capitalize(), department=at, **(hours | given))
     made.stages.set(at.stages.all())
+    catalogue_changed()
+    return made
+
+
+def says(op: Operation, **state: Any) -> None:
+    """What this operation needs, opens, leaves, holds; instead of what it said before."""
+    Operation.objects.filter(pk=op.pk).update(state={"at": [], **state})
+    catalogue_changed()
+
+
+def line(code: str, *levels: str, **given: Any) -> StateLine:
+    """A line of state with these levels; a piano comes in at the last one and leaves at it."""
+    places = {"found": levels[-1], "goal": levels[-1], "say": [f"the {code} {level}" for level in levels]}
+    made = StateLine.objects.create(code=code, name=code, levels=list(levels), **(places | given))
     catalogue_changed()
     return made
 

@@ -36,7 +36,7 @@ class Piano:
 
 
 def catalogue() -> tuple[dict[str, Operation], dict[str, Remedy]]:
-    """Receiving is in every job; strings off must precede the bridge and brings strings on."""
+    """Receiving is in every job; the bridge needs the strings off, and they go on again."""
     if Remedy.objects.exists():
         return {one.code: one for one in Operation.objects.all()}, {
             one.code: one for one in Remedy.objects.all()
@@ -54,9 +54,12 @@ def catalogue() -> tuple[dict[str, Operation], dict[str, Remedy]]:
         for code, place in zip(codes, places, strict=True)
     }
     Operation.objects.filter(code="receive").update(in_every_job=True)
-    ops["bridge"].must.add(ops["off"])
-    ops["off"].brings.add(ops["on"])
-    ops["on"].after.add(ops["bridge"])
+    cast.line("house", "away", "arrived", found="away")
+    cast.line("strings", "off", "on")
+    cast.says(ops["receive"], leaves={"house": "arrived"})
+    cast.says(ops["off"], opens={"strings": "off"}, needs={"house": "at least arrived"})
+    cast.says(ops["bridge"], needs={"strings": "at most off"})
+    cast.says(ops["on"], leaves={"strings": "on"})
     groups = {
         code: ComponentGroup.objects.create(code=code, name=code.capitalize(), position=place)
         for place, code in enumerate(("case", "bridges", "action"))
@@ -75,6 +78,7 @@ def catalogue() -> tuple[dict[str, Operation], dict[str, Remedy]]:
             if_left=f"The {code} gets worse.",
             safety=safety,
             playing=playing,
+            stops=FindingKind.Stops.SAFE if code == "bridge" else "",
         )
         remedies[code] = Remedy.objects.create(
             code=f"mend-{code}", finding_kind=kind, name=f"Mend the {code}"

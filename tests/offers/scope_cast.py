@@ -28,13 +28,24 @@ HOURS = {
     "hammers": 15,
     "leg": 3,
 }
-MUST = {"crack": "plate-out", "block": "plate-out"}
+# The plate is out for the crack and for the block; new hammers throw the old ones away.
+STATES = {
+    "receive": {"leaves": {"house": "arrived"}},
+    "plate-out": {"opens": {"plate": "out"}},
+    "plate-in": {"leaves": {"plate": "in"}},
+    "crack": {"needs": {"plate": "at most out"}},
+    "block": {"needs": {"plate": "at most out"}},
+    "file": {"keeps": ["hammers"]},
+    "hammers": {"renews": ["hammers"]},
+}
 # Finding: severity, what it touches, its remedies (operation, share cured), the lightest first.
 FINDINGS = {
     "crack": (2, {"tone": 3}, [("crack", 100)]),
     "block": (3, {"tone": 3, "durability": 3}, [("block", 100)]),
     "hammers": (2, {"tone": 2, "playing": 2}, [("file", 50), ("hammers", 100)]),
     "leg": (4, {"safety": 3}, [("leg", 100)]),
+    # Flat hammers are filed, and only filed.
+    "flat": (2, {"tone": 2}, [("file", 100)]),
 }
 
 
@@ -51,9 +62,10 @@ class Upright:
         Department.objects.update(rate=Decimal(10))
         self.operations = {code: self._operation(code, hours) for code, hours in HOURS.items()}
         Operation.objects.filter(code="receive").update(in_every_job=True)
-        for code, must in MUST.items():
-            self.operations[code].must.add(self.operations[must])
-        self.operations["plate-out"].brings.add(self.operations["plate-in"])
+        cast.line("house", "away", "arrived", found="away")
+        cast.line("plate", "out", "in")
+        for code, state in STATES.items():
+            cast.says(self.operations[code], **state)
         self.group = ComponentGroup.objects.create(code="strung-back", name="Strung back")
         self.instrument: Instrument = cast.instrument(by=self.by, number="214")
         self.survey = Survey.objects.create(instrument=self.instrument, number=1, by=self.by)
@@ -68,10 +80,14 @@ class Upright:
         )
         for place, (code, cures) in enumerate(remedies if is_new else ()):
             made = Remedy.objects.create(
-                code=f"{name}-{code}", finding_kind=kind, name=f"do {code}", position=place, cures=cures
+                code=f"{name}-{code}",
+                finding_kind=kind,
+                name=f"do {name if name == 'flat' else code}",
+                position=place,
+                cures=cures,
             )
             made.operations.add(self.operations[code])
-            self.remedies[code] = made
+            self.remedies.setdefault(code, made)
         number = self.instrument.findings.count() + 1
         facts = {
             "kind": kind,

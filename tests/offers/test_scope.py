@@ -82,6 +82,29 @@ def test_lighter_and_heavier_exclude_each_other():
     assert [(one.before.name, one.after.name) for one in step.other_ways] == [("do file", "do hammers")]
 
 
+def test_what_new_work_throws_away_is_not_also_worked_on_and_is_mended_by_the_way():
+    there = Upright("hammers")
+    there.findings["flat"] = there.find("flat")
+    found = scope(there, 320)
+    assert (names(found), found.price) == ({"do hammers", "do flat"}, 320)  # 20 + 300, and no filing
+    work = next(work for work in found.benches[0].works if work.line.operation.code == "hammers")
+    assert [one.found.name for one in work.cures] == ["hammers worn"]
+    assert [one.found.name for one in work.by_the_way] == ["flat worn"]
+    assert next(one for one in found.mended if one.comes_with).comes_with.code == "hammers"
+    assert "file" not in {work.line.operation.code for work in found.benches[0].works}
+
+
+def test_each_addition_says_why():
+    why = {
+        work.line.operation.code: work.why
+        for bench in scope(Upright("crack"), 400).benches
+        for work in bench.works
+    }
+    assert why["plate-out"] == ("“Crack” needs the plate out",)
+    assert why["plate-in"] == ("after “Plate-out” no piano leaves without the plate in",)
+    assert why["receive"] == ("no piano leaves without the house arrived",)
+
+
 def test_one_operation_may_cure_two_findings_for_one_price():
     there = Upright("crack")
     there.findings["second"] = there.find("crack")
@@ -225,18 +248,18 @@ def test_queries_do_not_grow_with_the_findings():
             scope(there, 900)
         return len(seen)
 
+    count()  # What is known of the work is read for the first time, and kept.
     few = count()
     for _ in range(5):
         there.find("hammers")
         there.find("leg")
     assert count() == few
-    assert few == 9
+    assert few == 11
 
 
 def test_more_than_can_be_weighed_is_said_and_breaks_nothing(monkeypatch):
     there = Upright("crack", "block")
     monkeypatch.setattr("shopflow.compute.scope.choices.MOST_CHOICES", 5)
-    for kept in (choices._question, choices._least):
-        kept.cache_clear()  # Thought through by another test already.
-    with pytest.raises(Refused, match=r"cannot be weighed: choices: got '8 entries'"):
+    choices._question.cache_clear()  # Thought through by another test already.
+    with pytest.raises(Refused, match=r"cannot be weighed: choices: got '10 entries'"):
         scope(there, 900)

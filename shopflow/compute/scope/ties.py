@@ -45,26 +45,22 @@ class Ties:
         worthy = [place for place, worth in enumerate(scales.worths) if worth]
         others = [place for place, worth in enumerate(scales.worths) if not worth]
         self.place_of = [*others, *reversed(worthy)]
-        bit_of = {place: bit for bit, place in enumerate(self.place_of)}
+        self.bit_of = {place: bit for bit, place in enumerate(self.place_of)}
         self.costs = [scales.costs[place] for place in self.place_of]
         self.worths = [scales.worths[place] for place in self.place_of]
         self.worthy = sum(1 << bit for bit, worth in enumerate(self.worths) if worth)
         self.costly = sum(1 << bit for bit, cost in enumerate(self.costs) if cost)
         self.enabling = (1 << len(others)) - 1
-
-        def mask(places: Iterable[int]) -> int:
-            return sum(1 << bit_of[place] for place in places)
-
-        clauses = [(mask(body), mask(heads)) for body, heads in scales.rules]
-        clauses += [(mask(pair), 0) for group in scales.groups for pair in combinations(sorted(group), 2)]
+        clauses = [(self._set(body), self._set(heads)) for body, heads in scales.rules]
+        clauses += [
+            (self._set(pair), 0) for group in scales.groups for pair in combinations(sorted(group), 2)
+        ]
         self.clauses = frozenset(_strongest(self._reachable(clauses)))
+        self.everything = self.worthy | union(body | heads for body, heads in self.clauses)
 
     def whole(self) -> Settled | None:
         """All that is free once what must be is in; None if nothing keeps all rules."""
-        reach = self.worthy
-        for body, heads in self.clauses:
-            reach |= body | heads
-        return self.settle(Knot(reach, self.clauses))
+        return self.settle(Knot(self.everything, self.clauses))
 
     def fork(self, knot: Knot) -> list[Settled]:
         """The knot with its busiest choice and without it, as far as either can be."""
@@ -100,6 +96,13 @@ class Ties:
     def rank(self, taken: int) -> int:
         """The larger is preferred among sets of the same cost and worth."""
         return taken ^ self.enabling
+
+    def bit(self, place: int) -> int:
+        """The bit of a place in the order given."""
+        return 1 << self.bit_of[place]
+
+    def _set(self, places: Iterable[int]) -> int:
+        return union(map(self.bit, places))
 
     def places(self, taken: int) -> frozenset[int]:
         """The set as places in the order given."""
@@ -138,6 +141,14 @@ def bits(number: int) -> Iterator[int]:
         number ^= lowest
 
 
+def union(sets: Iterable[int]) -> int:
+    """All bits that stand in any of the sets."""
+    whole = 0
+    for each in sets:
+        whole |= each
+    return whole
+
+
 def _still_open(clauses: Iterable[Clause], taken: int, left: int) -> set[Clause] | None:
     """The rules that are not kept yet, without what is decided; None if one is broken."""
     still_open = set()
@@ -174,9 +185,7 @@ def _knots(free: int, clauses: Iterable[Clause]) -> tuple[Knot, ...]:
             else:
                 apart.append(knot)
         found = [*apart, (members, tied)]
-    spoken_of = 0
-    for members, _ in found:
-        spoken_of |= members
+    spoken_of = union(members for members, _ in found)
     alone = [Knot(bit, frozenset()) for bit in bits(free & ~spoken_of)]
     return (*alone, *(Knot(members, frozenset(tied)) for members, tied in found))
 

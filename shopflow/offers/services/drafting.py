@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from django.db import transaction
@@ -20,6 +20,7 @@ from shopflow.offers.models import (
     Scope,
     Treatment,
 )
+from shopflow.offers.selectors.remedies import remedies_by_finding
 from shopflow.offers.selectors.whole_job import HIGHEST_PRICE, Job, Reckoner
 from shopflow.people import access
 from shopflow.people.access import Deed
@@ -41,11 +42,17 @@ class Bench:
     remedies: dict[int, list[Remedy]]
     reckoner: Reckoner
 
+    def way(self, level: str) -> Way:
+        """One of the usual ways, or one that is still empty."""
+        if level not in USUAL:
+            return own_way()
+        return way_for(level, self.found, self.remedies, self.reckoner)
+
     @classmethod
     def of(cls, instrument: Instrument) -> Bench:
         found = by_consequence(one for one in current_findings(instrument) if one.state in OPEN_STATES)
         reckoner = Reckoner.of(instrument)
-        return cls(found, _remedies_for(instrument, found, reckoner), reckoner)
+        return cls(found, remedies_by_finding(instrument, found, reckoner.operations), reckoner)
 
 
 @transaction.atomic
@@ -62,14 +69,39 @@ def draft(
     if not is_new:
         return offer
     bench = Bench.of(instrument)
-    for level in levels:
-        fill(offer, way_for(level, bench.found, bench.remedies) if level in USUAL else own_way(), bench)
+    for way in told_once([bench.way(level) for level in levels]):
+        fill(offer, way, bench)
     for scope in scopes:
         fill(offer, way_of_scope(scope, bench), bench, scope=scope)
     _recommend_one(offer)
     _suggest_deposit(offer)
     ask_for_weeks(offer, by=by)
     return offer
+
+
+def told_once(ways: Sequence[Way]) -> list[Way]:
+    """Of ways that come to the same work only the first, which says so."""
+    kept: list[Way] = []
+    for way in ways:
+        same = next((place for place, other in enumerate(kept) if _is_same(way, other)), None)
+        if same is None:
+            kept.append(way)
+        else:
+            words = f"{kept[same].words} Here “{way.name}” comes to the same work."
+            kept[same] = replace(kept[same], words=words.strip())
+    return kept
+
+
+def _is_same(way: Way, other: Way) -> bool:
+    return bool(way.whole) and way.whole == other.whole and way.remedies == other.remedies
+
+
+def _refuse_twice(offer: Offer, way: Way) -> None:
+    for option in offer.options.prefetch_related("works__operation") if way.whole else ():
+        if {work.operation.code for work in option.works.all()} == way.whole:
+            raise Refused(
+                f"“{way.name}” comes to the same work here as “{option.name}”: it would stand twice."
+            )
 
 
 USUAL = {Option.Level.KEEP_GOING, Option.Level.GOOD_ORDER, Option.Level.REBUILT, Option.Level.CASE_ONLY}
@@ -88,7 +120,8 @@ def add_option(
     if scope is not None:
         way = way_of_scope(scope, bench)
     else:
-        way = way_for(level, bench.found, bench.remedies) if level in USUAL else own_way()
+        way = bench.way(level)
+        _refuse_twice(offer, way)
     made = fill(offer, way, bench, scope=scope)
     note_change(offer, by=by)
     return made
@@ -133,7 +166,7 @@ def remedies_of_scope(scope: Scope, remedies: Mapping[int, list[Remedy]]) -> Ite
 
 def fill_rows(option: Option, way: Way, bench: Bench) -> None:
     """Works, findings and sums of an option for this choice; what was typed about what is left stays."""
-    job = bench.reckoner.job(way.remedies.values(), way.added)
+    job = _job(way, bench.reckoner)
     was_reckoned = option.price == option.reckoned
     typed = {row.finding_id: row for row in option.findings.filter(treatment=Treatment.LEAVE)}
     option.works.all().delete()
@@ -155,6 +188,15 @@ def fill_rows(option: Option, way: Way, bench: Bench) -> None:
     if was_reckoned:
         option.price, option.price_reason = job.price, ""
     option.save()
+
+
+def _job(way: Way, reckoner: Reckoner) -> Job:
+    """As it was worked out, else completed; what was added by hand stays in it, to be objected to."""
+    if way.whole:
+        return reckoner.job_of(way.whole)
+    job = reckoner.job(way.remedies.values(), way.added)
+    by_hand = {reckoner.operations[pk].code for pk in way.added if pk in reckoner.operations}
+    return job if by_hand <= job.codes else reckoner.job_of(job.codes | by_hand)
 
 
 def _as_typed(row: OptionFinding, before: OptionFinding | None) -> OptionFinding:
@@ -199,19 +241,6 @@ def _prices_left(
     with_it = bench.reckoner.job([*way.remedies.values(), lightest], way.added)
     alone = bench.reckoner.job([lightest])
     return max(Decimal(0), with_it.price - job.price), min(HIGHEST_PRICE, alone.price)
-
-
-def _remedies_for(
-    instrument: Instrument, found: Sequence[CurrentFinding], reckoner: Reckoner
-) -> dict[int, list[Remedy]]:
-    """By finding, the lightest first: those in use that can be done on this kind of instrument."""
-    kinds = {one.kind.pk for one in found if one.kind}
-    rows = Remedy.objects.in_use().filter(finding_kind__in=kinds, only_for__in=("", instrument.kind))
-    by_kind: dict[int, list[Remedy]] = {}
-    for remedy in rows.prefetch_related("operations").order_by("position", "pk"):
-        if any(one.pk in reckoner.operations for one in remedy.operations.all()):
-            by_kind.setdefault(remedy.finding_kind_id, []).append(remedy)
-    return {one.pk: by_kind.get(one.kind.pk, []) for one in found if one.kind}
 
 
 def _recommend_one(offer: Offer) -> None:

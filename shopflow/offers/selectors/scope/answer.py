@@ -10,27 +10,38 @@ from itertools import groupby
 from shopflow.catalogue.models import Department, Operation, Remedy
 from shopflow.compute.scope import Fit, NextStep
 from shopflow.offers.pricing import Line, Range, together
+from shopflow.offers.selectors.reasons import reasons_for
 
 from .choices import Asked, Wishes
 from .later import Later, later_prices
+from .put import operations_in
 from .weighing import Weighed, Weighing
 
 
 @dataclass(frozen=True, slots=True)
 class Mended:
-    """A finding that is mended, by which remedy, and whether somebody insisted on it."""
+    """A finding that is mended, by which remedy, and whether somebody insisted on it.
+
+    `comes_with` is other work of the scope by which it is mended, where none of its remedy is done for it.
+    """
 
     one: Weighed
     remedy: Remedy
     wish: str
+    comes_with: Operation | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """An operation of the scope, and the findings that it helps to cure; none: it opens or closes the way."""
+    """An operation of the scope, the findings that it helps to cure, and those that are mended by the way.
+
+    `why` it came along, where no finding asked for it.
+    """
 
     line: Line
     cures: tuple[Weighed, ...]
+    by_the_way: tuple[Weighed, ...]
+    why: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +158,7 @@ def answer(asked: Asked, wishes: Wishes, budget: Decimal) -> Answer:
     lines = [work.line for work in works]
     there = {one.one.pk for one in mended}
     left = [one for one in weighing.mendable if one.pk not in there]
-    later = later_prices(weighing, _operations(found.chosen), left)
+    later = later_prices(weighing, found.chosen, left)
     return Answer(
         budget=budget,
         fit=found,
@@ -165,27 +176,54 @@ def answer(asked: Asked, wishes: Wishes, budget: Decimal) -> Answer:
 
 
 def _mended(weighing: Weighing, wishes: Wishes, ids: Iterable[str]) -> list[Mended]:
+    ids = tuple(ids)
     taken = dict(id.split(":") for id in ids if not id.startswith("op:"))
+    chosen = {weighing.reckoner.operations[pk].code for pk in operations_in(ids)}
     known = {str(remedy.pk): remedy for one in weighing.mendable for remedy in one.remedies}
-    return [
-        Mended(one, known[taken[str(one.pk)]], wishes.of(one))
-        for one in weighing.mendable
-        if str(one.pk) in taken
-    ]
+    rows = []
+    for one in weighing.mendable:
+        if str(one.pk) in taken:
+            remedy = known[taken[str(one.pk)]]
+            rows.append(Mended(one, remedy, wishes.of(one), _comes_with(weighing, remedy, chosen)))
+    return rows
 
 
-def _operations(ids: Iterable[str]) -> set[int]:
-    return {int(id.partition(":")[2]) for id in ids if id.startswith("op:")}
+def _comes_with(weighing: Weighing, remedy: Remedy, chosen: set[str]) -> Operation | None:
+    """Other work of the scope that makes all of a remedy's own work needless."""
+    own = weighing.operations_of(remedy)
+    if any(one.code in chosen for one in own):
+        return None
+    others = sorted({code for one in own for code in _instead(weighing, one) & chosen})
+    return weighing.reckoner.by_code[others[0]] if others else None
+
+
+def _instead(weighing: Weighing, operation: Operation) -> frozenset[str]:
+    known = weighing.knowledge
+    return known.instead_of(operation.code) if operation.code in known.codes else frozenset()
 
 
 def _works(weighing: Weighing, found: Fit, mended: list[Mended]) -> list[Work]:
-    cures: dict[int, list[Weighed]] = {}
+    known, chosen = weighing.reckoner.operations, operations_in(found.chosen)
+    codes = {known[pk].code for pk in chosen}
+    cures: dict[str, list[Weighed]] = {}
+    by_the_way: dict[str, list[Weighed]] = {}
     for one in mended:
         for operation in weighing.operations_of(one.remedy):
-            cures.setdefault(operation.pk, []).append(one.one)
-    known, chosen = weighing.reckoner.operations, _operations(found.chosen)
+            if operation.code in codes:
+                cures.setdefault(operation.code, []).append(one.one)
+        if one.comes_with:
+            by_the_way.setdefault(one.comes_with.code, []).append(one.one)
+    why = reasons_for(weighing.knowledge, codes)
     rows = sorted((known[pk] for pk in chosen), key=lambda one: (one.department.position, one.pk))
-    return [Work(weighing.line(one), tuple(cures.get(one.pk, ()))) for one in rows]
+    return [
+        Work(
+            weighing.line(one),
+            tuple(cures.get(one.code, ())),
+            tuple(by_the_way.get(one.code, ())),
+            why.get(one.code, ()),
+        )
+        for one in rows
+    ]
 
 
 def _benches(works: list[Work]) -> list[Bench]:
@@ -196,7 +234,7 @@ def _benches(works: list[Work]) -> list[Bench]:
 def _share(asked: Asked, benefit: float) -> float:
     """How much of all harm that was found is taken away, in per cent."""
     whole = asked.weighing.whole_harm
-    return 100 * asked.worth(benefit) / whole if whole else 0.0
+    return 100 * benefit / whole if whole else 0.0
 
 
 def _step(asked: Asked, wishes: Wishes, found: Fit, budget: Decimal) -> Step:
@@ -216,7 +254,7 @@ def _step(asked: Asked, wishes: Wishes, found: Fit, budget: Decimal) -> Step:
         comes=[one for one in comes if one.one.pk not in changed],
         goes=[one for pk, one in goes.items() if pk not in changed],
         other_ways=other_ways,
-        because=_open_anyway(weighing, _operations(found.chosen), [one.remedy for one in comes]),
+        because=_open_anyway(weighing, operations_in(found.chosen), [one.remedy for one in comes]),
     )
 
 
@@ -224,25 +262,36 @@ def _plus(
     weighing: Weighing, found: Fit, left: list[Weighed], later: dict[int, Later], budget: Decimal
 ) -> Plus | None:
     """Of what is left, by its lightest remedy, the most harm taken away for what it adds."""
-    worth = {one.pk: weighing.benefit(one, one.remedies[0]) for one in left}
-    useful = [one for one in left if worth[one.pk] and later[one.pk].now]
+    worth = {one.pk: weighing.benefit(one, later[one.pk].remedy) for one in left if one.pk in later}
+    useful = [one for one in left if worth.get(one.pk) and later[one.pk].now]
     if not useful:
         return None
     best = max(useful, key=lambda one: worth[one.pk] / float(later[one.pk].now))
-    price = weighing.price(found.cost) + later[best.pk].now
-    because = _open_anyway(weighing, _operations(found.chosen), [best.remedies[0]])
-    return Plus(best, best.remedies[0].name, price - budget, price, because)
+    remedy, more = later[best.pk].remedy, later[best.pk].now
+    price = weighing.price(found.cost) + more
+    because = _open_anyway(weighing, operations_in(found.chosen), [remedy])
+    return Plus(best, remedy.name, price - budget, price, because)
 
 
 def _open_anyway(weighing: Weighing, chosen: set[int], remedies: list[Remedy]) -> list[Operation]:
     """What opens the way for these and is in the scope already: the last of each chain of openings."""
-    every = {one.pk for one in weighing.every_job}
-    waiting = [one for remedy in remedies for one in weighing.operations_of(remedy)]
-    opened: dict[int, Operation] = {}
-    while waiting:
-        for must in waiting.pop().must.all():
-            if must.pk in chosen and must.pk not in every and must.pk not in opened:
-                opened[must.pk] = must
-                waiting.append(weighing.reckoner.operations[must.pk])
-    before = {must.pk for one in opened for must in weighing.reckoner.operations[one].must.all()}
-    return [one for pk, one in opened.items() if pk not in before]
+    known = weighing.reckoner.operations
+    there = {known[pk].code for pk in chosen}
+    asked = {one.code for remedy in remedies for one in weighing.operations_of(remedy)}
+    opened = _opens_the_way(weighing, asked, there)
+    before = _opens_the_way(weighing, opened, opened)
+    by_code = weighing.reckoner.by_code
+    return sorted((by_code[code] for code in opened - before), key=lambda one: one.pk)
+
+
+def _opens_the_way(weighing: Weighing, asked: set[str], there: set[str]) -> set[str]:
+    """What of all that is there opens a line of state as far as something asked needs it."""
+    knowledge = weighing.knowledge
+    works = [knowledge.work(code) for code in there if code in knowledge.codes]
+    return {
+        opener.code
+        for code in asked & knowledge.codes
+        for line, most in knowledge.work(code).at_most.items()
+        for opener in works
+        if opener.code not in asked and opener.opens.get(line, most + 1) <= most
+    }

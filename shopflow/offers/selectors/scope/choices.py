@@ -1,10 +1,8 @@
-"""A weighing as a question of choice: what may be taken, what it pulls in, what must be, what may not be."""
+"""A weighing as a question of choice: what is wished, what must be, and how to read the answers."""
 
 from __future__ import annotations
 
-import math
 from bisect import bisect_right
-from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
@@ -12,19 +10,12 @@ from functools import lru_cache
 from shopflow.catalogue.models import Remedy
 from shopflow.common.refusals import Refused
 from shopflow.compute.errors import ComputeError
-from shopflow.compute.scope import Choice, Fit, Question, ask, fit
+from shopflow.compute.scope import Fit, Point, Question, ask
 
+from .put import Put, put, remedy_id
 from .weighing import Weighed, Weighing
 
-MOST_MONEY = Decimal(10_000_000)
 MOST_STEPS = 20_000
-
-# A question in words that never change, so that it can be known again.
-Ids = tuple[str, ...]
-Choices = tuple[Choice, ...]
-Pulls = tuple[tuple[str, Ids], ...]
-Groups = tuple[Ids, ...]
-Put = tuple[Choices, Pulls, Groups, Ids]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,9 +53,8 @@ class Asked:
 
     weighing: Weighing
     question: Question
-    least: Fit
+    least: Point
     musts: tuple[Weighed, ...]
-    bonus: float
 
     def fit(self, budget: Decimal) -> Fit:
         """The best set whose price keeps the budget; TooLittle if what must be done does not."""
@@ -75,17 +65,12 @@ class Asked:
             )
         return self.question.fit(money)
 
-    def worth(self, benefit: float) -> float:
-        """What a set is worth without the bonus that makes sure of what must be done."""
-        return benefit - self.bonus * len(self.musts)
-
     def outline(self, points: int) -> list[tuple[Decimal, float]]:
         """Price and worth of at most so many steps, from what must be done up to all that helps."""
         known: dict[Decimal, float] = {}
         for cost, benefit in _whole_outline(self.question):
-            if self.worth(benefit) > -0.05:
-                price = self.weighing.price(cost)
-                known[price] = max(known.get(price, 0.0), self.worth(benefit))
+            price = self.weighing.price(cost)
+            known[price] = max(known.get(price, 0.0), benefit)
         return _spread(sorted(known.items()), points)
 
     def _needed(self) -> list[tuple[Weighed, str]]:
@@ -104,18 +89,18 @@ def asked(weighing: Weighing, wishes: Wishes) -> Asked:
 
 def _asked(weighing: Weighing, wishes: Wishes) -> Asked:
     musts = _musts(weighing, wishes)
-    open_ones = [one for one in weighing.mendable if wishes.of(one) != "leave"]
+    offered = {one.pk: _fitting(one, wishes) for one in weighing.mendable if wishes.of(one) != "leave"}
     worths = {
-        _id(one, remedy.pk): weighing.benefit(one, remedy) for one in open_ones for remedy in one.remedies
+        remedy_id(one.pk, remedy): weighing.benefit(one, remedy)
+        for one in weighing.mendable
+        for remedy in offered.get(one.pk, ())
     }
-    bonus = math.ceil(sum(worths.values())) + 1.0
-    insist = _sure(weighing, musts, wishes)
-    least = _least(*_put(weighing, musts, wishes, dict.fromkeys(worths, 1.0), insist))
-    sure = {_id(one, remedy.pk): bonus for one in musts for remedy in one.remedies}
-    for id in worths:
-        worths[id] = round(worths[id] + sure.get(id, 0.0), 1)
-    question = _question(*_put(weighing, open_ones, wishes, worths, insist))
-    return Asked(weighing, question, least, tuple(musts), bonus)
+    question = _question(put(weighing, offered, worths, musts))
+    try:
+        return Asked(weighing, question, question.least(), tuple(musts))
+    except ComputeError as wrong:
+        named = "; ".join(f"{one.found.number}. {one.found.name}" for one in musts)
+        raise WishesClash(f"What must be done cannot all be done on one piano: {named}.") from wrong
 
 
 def _musts(weighing: Weighing, wishes: Wishes) -> list[Weighed]:
@@ -136,47 +121,15 @@ def _musts(weighing: Weighing, wishes: Wishes) -> list[Weighed]:
     return [one for one in weighing.mendable if one.is_required or str(one.pk) in wished]
 
 
-def _sure(weighing: Weighing, musts: list[Weighed], wishes: Wishes) -> list[str]:
-    """What is in whatever is chosen: what every job has, and what all remedies of a must have in common."""
-    sure = {one.pk for one in weighing.every_job}
-    for one in musts:
-        sure |= set.intersection(*(weighing.all_needed([remedy]) for remedy in _fitting(one, wishes)))
-    return [f"op:{pk}" for pk in sorted(sure)]
-
-
 def _fitting(one: Weighed, wishes: Wishes) -> list[Remedy]:
     only = wishes.of(one)
     return [remedy for remedy in one.remedies if only in ("", "must", str(remedy.pk))]
 
 
-def _put(
-    weighing: Weighing,
-    open_ones: Iterable[Weighed],
-    wishes: Wishes,
-    worths: dict[str, float],
-    insist: list[str],
-) -> Put:
-    choices: list[Choice] = []
-    requires: dict[str, Iterable[str]] = {}
-    exclusive = []
-    for one in open_ones:
-        fitting = _fitting(one, wishes)
-        for remedy in fitting:
-            id = _id(one, remedy.pk)
-            choices.append(Choice(id, Decimal(0), worths[id]))
-            requires[id] = [f"op:{operation.pk}" for operation in weighing.operations_of(remedy)]
-        exclusive.append(tuple(_id(one, remedy.pk) for remedy in fitting))
-    for operation in weighing.reckoner.operations.values():
-        choices.append(Choice(f"op:{operation.pk}", weighing.line(operation).price))
-        requires[f"op:{operation.pk}"] = [f"op:{other.pk}" for other in weighing.needed_by(operation)]
-    pulls = tuple((id, tuple(sorted(needed))) for id, needed in requires.items())
-    return tuple(choices), pulls, tuple(exclusive), tuple(insist)
-
-
 @lru_cache(maxsize=4)
-def _question(choices: Choices, pulls: Pulls, exclusive: Groups, insist: Ids) -> Question:
+def _question(put: Put) -> Question:
     """Thought through once: while only the budget moves, the same question is asked again and again."""
-    return ask(choices, dict(pulls), exclusive, insist=insist)
+    return ask(put.choices, {}, put.exclusive, rules=put.rules)
 
 
 @lru_cache(maxsize=4)
@@ -193,15 +146,6 @@ def _spread(steps: list[tuple[Decimal, float]], points: int) -> list[tuple[Decim
     wanted = (first + (last - first) * place / (points - 1) for place in range(points - 1))
     kept = {bisect_right(sums, sum_of_money) - 1 for sum_of_money in wanted} | {len(sums) - 1}
     return [steps[place] for place in sorted(kept)]
-
-
-@lru_cache(maxsize=32)
-def _least(choices: Choices, pulls: Pulls, exclusive: Groups, insist: Ids) -> Fit:
-    return fit(choices, MOST_MONEY, dict(pulls), exclusive, insist=insist)
-
-
-def _id(one: Weighed, remedy: int) -> str:
-    return f"{one.pk}:{remedy}"
 
 
 def _about(wish: str) -> str:
