@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ortools.sat.python import cp_model
 
-from shopflow.compute.schedule import Problem
+from shopflow.compute.schedule import Job, Problem
 
 
 def best_makespan(problem: Problem) -> int:
@@ -45,11 +45,27 @@ def _model(problem: Problem) -> tuple[cp_model.CpModel, dict]:
         model.add_cumulative(
             [spells[job.id] for job in users], [job.needs[resource] for job in users], problem.hands(resource)
         )
+    for name in {name for job in problem.jobs for name in job.holds}:
+        _share(model, [job for job in problem.jobs if name in job.holds], starts)
     return model, ends
 
 
+def _share(model: cp_model.CpModel, holders: list[Job], starts: dict) -> None:
+    """One at a time over their hours and rests that keep the part; nobody before one who has it already."""
+    model.add_no_overlap(
+        model.new_fixed_size_interval_var(starts[job.id], int(job.hours + job.keeps_hold), "")
+        for job in holders
+    )
+    for holding in (job for job in holders if job.holding):
+        for other in holders:
+            if other is not holding:
+                model.add(starts[other.id] >= int(holding.release))
+
+
 def _horizon(problem: Problem) -> int:
-    return int(sum(job.hours + job.release + sum(job.after.values()) for job in problem.jobs))
+    return int(
+        sum(job.hours + job.keeps_hold + job.release + sum(job.after.values()) for job in problem.jobs)
+    )
 
 
 def _solved(model: cp_model.CpModel) -> int:

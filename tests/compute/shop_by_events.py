@@ -7,9 +7,10 @@ from collections.abc import Iterator, Mapping, Sequence
 
 import simpy
 
-from shopflow.compute.schedule import Problem
+from shopflow.compute.schedule import Job, Problem
 from shopflow.compute.schedule.problem import JobId
 
+TICKS = 1_000_000  # an hour
 AFTER_ALL_ELSE = 5  # of what happens at one moment, work is handed out last
 
 
@@ -24,6 +25,7 @@ def run_by_events(
 
     Time runs in open hours. Hands may come and go; work pauses while fewer are there than it needs. Rests are
     the planned ones unless others are given by (job before, job after); a stop, by job, holds a ready job up.
+    Parts are held by one job at a time, over the rest that keeps them as well.
     """
     shop = Shop(problem, hours, order)
     shop.rests, shop.stops = rests, stops
@@ -36,7 +38,7 @@ class Shop:
 
     def __init__(self, problem: Problem, hours: Sequence[float], order: Sequence[int]) -> None:
         self.problem, self.hours = problem, hours
-        self.clock = simpy.Environment()
+        self.clock = simpy.Environment(0)
         self.steps = {name: steps_in_open_hours(problem, name) for name in problem.resources}
         self.idle = dict.fromkeys(problem.resources, 0)
         self.place = {job.id: index for index, job in enumerate(problem.jobs)}
@@ -46,15 +48,24 @@ class Shop:
         self.ready: list[int] = []
         self.rests: Mapping[tuple[JobId, JobId], float] | None = None
         self.stops: Sequence[float] | None = None
+        self.held = [(name, job.id) for job in problem.jobs if job.holding for name in job.holds]
         for index in range(len(problem.jobs)):
             self.clock.process(self.come(index))
         for name in problem.resources:
             self.clock.process(self.change_hands(name))
 
+    @property
+    def now(self) -> float:
+        return self.clock.now / TICKS
+
+    def until(self, moment: float) -> simpy.Event:
+        """Wait for a moment that is still to come. In whole ticks: what falls together is seen to."""
+        return self.clock.timeout(max(0, round(moment * TICKS) - self.clock.now))
+
     def change_hands(self, name: str) -> Iterator[simpy.Event]:
         there = 0
         for moment, hands in self.steps[name].items():
-            yield self.clock.timeout(moment - self.clock.now)
+            yield self.until(moment)
             self.idle[name] += hands - there
             there = hands
             self.hand_out_last()
@@ -68,11 +79,12 @@ class Shop:
             rest = planned if self.rests is None else self.rests[earlier, job.id]
             if rest:
                 moment = max(moment, work_at(self.problem, self.finish[self.place[earlier]] + rest))
-        if moment > self.clock.now:
-            yield self.clock.timeout(moment - self.clock.now)
+        yield self.until(moment)
         if self.stops is not None and self.stops[index]:
-            goes_on = work_at(self.problem, clock_at_end(self.problem, self.clock.now) + self.stops[index])
-            yield self.clock.timeout(max(0.0, goes_on - self.clock.now))
+            goes_on = work_at(self.problem, clock_at_end(self.problem, self.now) + self.stops[index])
+            yield self.until(goes_on)
+        if job.holding:
+            self.let_go(job)
         self.ready.append(index)
         self.hand_out_last()
 
@@ -85,23 +97,45 @@ class Shop:
     def hand_out(self, _: simpy.Event) -> None:
         for index in sorted(self.ready, key=self.urgency.__getitem__):
             needs = self.problem.jobs[index].needs
+            parts = self.problem.jobs[index].holds
+            if any(name in parts for name, _ in self.held):
+                continue
             if all(self.idle[name] >= hands for name, hands in needs.items()):
                 self.ready.remove(index)
+                self.held += [(name, self.problem.jobs[index].id) for name in parts]
                 for name, hands in needs.items():
                     self.idle[name] -= hands
                 self.clock.process(self.work(index))
 
     def work(self, index: int) -> Iterator[simpy.Event]:
-        yield self.clock.timeout(self.ends(index) - self.clock.now)
+        yield self.until(self.ends(index))
         for name, hands in self.problem.jobs[index].needs.items():
             self.idle[name] += hands
-        self.finish[index] = clock_at_end(self.problem, self.clock.now)
+        self.finish[index] = clock_at_end(self.problem, self.now)
         self.done[index].succeed()
+        self.clock.process(self.keep(self.problem.jobs[index], self.finish[index]))
+        self.hand_out_last()
+
+    def keep(self, job: Job, finish: float) -> Iterator[simpy.Event]:
+        """Let go of a job's parts when the rest is over that keeps them."""
+        rests = [
+            self.rests[job.id, later.id]
+            for later in self.problem.jobs
+            if self.rests is not None and later.after.get(job.id) == job.keeps_hold
+        ]
+        keep = rests[0] if rests and job.keeps_hold else job.keeps_hold
+        if keep:
+            yield self.until(work_at(self.problem, finish + keep))
+        self.let_go(job)
+
+    def let_go(self, job: Job) -> None:
+        for name in job.holds:
+            self.held.remove((name, job.id))
         self.hand_out_last()
 
     def ends(self, index: int) -> float:
         """When a job that is begun now is done, pauses included: worked off from one change to the next."""
-        needs, left, now = self.problem.jobs[index].needs, self.hours[index], self.clock.now
+        needs, left, now = self.problem.jobs[index].needs, self.hours[index], self.now
         changes = sorted({moment for name in needs for moment in self.steps[name]})
         for until in [*(moment for moment in changes if moment > now), math.inf]:
             if all(self.there(name, now) >= hands for name, hands in needs.items()):

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from shopflow.compute.chances import Chances, Dice, Stop
 from shopflow.compute.errors import ComputeError
 from shopflow.compute.forecast import simulate, year
-from shopflow.compute.schedule import Job, Problem, ShopHours, solve
+from shopflow.compute.schedule import Job, Problem, ShopHours, Solution, solve
 from tests.compute.shop_by_events import run_by_events
 
 FIVE_DAYS = ShopHours([(24.0 * day, 24.0 * day + 8.0) for day in range(5)])
@@ -67,6 +67,33 @@ def with_part_time(hours: ShopHours | None) -> Problem:
     return Problem(scarce.jobs, {**scarce.resources, **steps}, hours)
 
 
+def with_parts(hours: ShopHours | None) -> Problem:
+    """Body and keys of each piano are wanted by several of its jobs, some of which keep them over rests."""
+    crowd = with_part_time(hours)
+    loose = [
+        Job(
+            (piano, "loose", number),
+            3 + number,
+            {"abc"[number]: 1},
+            group=piano,
+            holds={(piano, "body"), (piano, "keys")} if number == 1 else {(piano, "body")},
+            release=7.0 * number,
+            holding=number == 2 and piano % 2 == 0,
+        )
+        for piano in range(8)
+        for number in range(3)
+    ]
+    jobs = [
+        replace(
+            job,
+            holds={(job.group, "keys" if number % 4 == 2 else "body")},
+            keeps_hold=24.0 if number % 5 in (0, 2) else 0.0,
+        )
+        for number, job in enumerate(crowd.jobs)
+    ]
+    return Problem([*jobs, *loose], crowd.resources, hours)
+
+
 WIDE = Chances(
     0.35,
     rests={(piano, task): (0.5, 1.0, 2.5) for piano in range(8) for task in range(4)},
@@ -75,7 +102,9 @@ WIDE = Chances(
 
 
 @pytest.mark.parametrize("hours", [None, FIVE_DAYS])
-@pytest.mark.parametrize("shop", [lambda hours: small_shop(hours=hours), with_scarce_things, with_part_time])
+@pytest.mark.parametrize(
+    "shop", [lambda hours: small_shop(hours=hours), with_scarce_things, with_part_time, with_parts]
+)
 @pytest.mark.parametrize("chances", [Chances(0.35), WIDE])
 def test_every_run_equals_the_same_run_of_an_event_library(shop, hours, chances):
     from shopflow.compute.schedule.dispatch import run_many, shop_for
@@ -96,6 +125,45 @@ def test_every_run_equals_the_same_run_of_an_event_library(shop, hours, chances)
             "stops": stops[run % len(stops)] / 1e6,
         }
         assert finish == pytest.approx(run_by_events(problem, order=order.tolist(), **as_drawn), abs=1e-4)
+
+
+def test_no_run_has_two_jobs_on_one_part():
+    """A run worked off is a plan like any other, so the plan's own checker can look at it."""
+    from shopflow.compute.schedule.dispatch import run_many, shop_for
+    from shopflow.compute.schedule.rules import latest_finishes, order_by
+    from shopflow.compute.schedule.tables import tables_of
+
+    crowd = with_parts(None)
+    problem = Problem(crowd.jobs, dict.fromkeys(crowd.resources, 3))
+    tables = tables_of(problem)
+    shop = shop_for(tables, order_by(tables, latest_finishes(tables)))
+    throws, dice = Dice(problem, tables, Chances(0.35)), np.random.default_rng(4)
+    drawn = throws.hours(40, dice)
+    finish, no_stops = np.zeros(drawn.shape), np.zeros((1, len(problem.jobs)), dtype=np.int64)
+    run_many(tables, shop, drawn, tables.succ_rest[None, :], no_stops, finish)
+    names = [job.id for job in problem.jobs]
+    for run, ends in enumerate(finish):
+        done = dict(zip(names, ends.tolist(), strict=True))
+        begun = {name: done[name] - drawn[run, place] / 1e6 for place, name in enumerate(names)}
+        told = Solution(problem, begun, done, "makespan", 0).violations()
+        assert [sentence for sentence in told if "holds it until" in sentence] == []
+
+
+def test_the_most_urgent_gets_the_part_whichever_bench_it_is_on():
+    jobs = [
+        Job(bench, 4, {bench: 1}, due=due, holds={"body"}) for bench, due in (("a", 20), ("b", 10), ("c", 30))
+    ]
+    told = simulate(Problem(jobs, {"a": 1, "b": 1, "c": 1}), 0.0, 2)
+    assert {name: told.jobs[name][0.5] for name in "abc"} == {"b": 4, "a": 8, "c": 12}
+
+
+def test_a_part_is_kept_as_long_as_the_rest_lasts_that_keeps_it():
+    glue = Job("glue", 1, {"a": 1}, due=5, holds={"body"}, keeps_hold=40)
+    plane = Job("plane", 1, {"a": 1}, {"glue": 40})
+    other = Job("other", 1, {"b": 1}, due=500, holds={"body"}, group="other")
+    shop = Problem([glue, plane, other], {"a": 1, "b": 1})
+    told = simulate(shop, 0.0, 2_000, 3, rests={"glue": (0.5, 1.0, 2.0)})
+    assert set(told.samples["other"].tolist()) == {1 + 20 + 1, 1 + 40 + 1, 1 + 80 + 1}
 
 
 def by_pair(problem: Problem, tables, rests) -> dict:

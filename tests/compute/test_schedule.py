@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import csv
+import itertools
 import math
 import os
 import pickle
 import subprocess
 import sys
+from dataclasses import replace
 from io import StringIO
 from pathlib import Path
 
@@ -107,8 +109,15 @@ def test_reaches_the_published_optimum(problem, without_resources, optimum):
 # ---- small random problems against an exact solver
 
 
+def holds(draw, *, begun: bool) -> dict:
+    """What a job may hold: one or two of three parts, at times over a rest, and at times already."""
+    parts = draw(st.sampled_from(["", "", "b", "b", "k", "bk", "l"]))
+    keeps = draw(st.sampled_from([0, 0, 0, 1, 3])) if parts else 0
+    return {"holds": frozenset(parts), "keeps_hold": keeps, "holding": bool(parts) and begun}
+
+
 @st.composite
-def small_problems(draw, hours=None):
+def small_problems(draw, hours=None, *, with_parts=False):
     count = draw(st.integers(2, 7))
     jobs = []
     for number in range(count):
@@ -122,6 +131,7 @@ def small_problems(draw, hours=None):
                 release=draw(st.sampled_from([0, 0, 0, 2, 5])),
                 due=draw(st.one_of(st.none(), st.integers(1, 12))),
                 weight=draw(st.sampled_from([1, 2, 4])),
+                **(holds(draw, begun=number == 0) if with_parts else {}),
             )
         )
     return Problem(jobs, {"a": 2, "b": 3}, hours)
@@ -140,6 +150,26 @@ def test_small_plans_are_as_short_as_the_exact_solver_proves(problem):
 @settings(max_examples=40, deadline=None)
 @given(small_problems())
 def test_small_plans_are_as_punctual_as_the_exact_solver_proves(problem):
+    plan = solve(problem, 600, "tardiness", iterations=4_000)
+    best = best_tardiness(problem)
+    assert plan.violations() == []
+    assert plan.tardiness == best
+    assert plan.lower_bound <= best + 1e-9
+
+
+@settings(max_examples=60, deadline=None)
+@given(small_problems(with_parts=True))
+def test_small_plans_of_held_parts_are_as_short_as_the_exact_solver_proves(problem):
+    plan = solve(problem, 600, iterations=4_000)
+    best = best_makespan(problem)
+    assert plan.violations() == []
+    assert plan.makespan == best
+    assert plan.lower_bound <= best + 1e-9
+
+
+@settings(max_examples=60, deadline=None)
+@given(small_problems(with_parts=True))
+def test_small_plans_of_held_parts_are_as_punctual_as_the_exact_solver_proves(problem):
     plan = solve(problem, 600, "tardiness", iterations=4_000)
     best = best_tardiness(problem)
     assert plan.violations() == []
@@ -168,7 +198,12 @@ def shops(draw):
         rests = {before: draw(st.sampled_from([0.0, 0.0, 12.0, 24.0, 70.5])) for before in earlier}
         release, due = draw(st.floats(0, 100)), draw(st.one_of(st.none(), st.floats(0, 200)))
         group, under_way = draw(st.sampled_from(["x", "y", None])), not earlier and draw(st.booleans())
-        jobs.append(Job(number, draw(hours), needs, rests, release, due, 1.0, group, under_way))
+        parts = draw(st.frozensets(st.sampled_from(["body", "keys", "plate"]), max_size=2))
+        keeps = draw(st.sampled_from([0.0, 12.0, 24.0, 50.0]))
+        holding = number == 0 and not under_way and draw(st.booleans())
+        jobs.append(
+            Job(number, draw(hours), needs, rests, release, due, 1.0, group, under_way, parts, keeps, holding)
+        )
     return Problem(jobs, steps, draw(st.sampled_from([None, FIVE_DAYS])))
 
 
@@ -183,6 +218,12 @@ def test_every_plan_keeps_every_rule(problem, objective):
         for begins, ends, hands in plan.load(resource):
             middle = (begins + ends) / 2
             assert hands <= problem.hands(resource, middle) or ends - begins < 1e-4
+    for one, other in itertools.combinations(problem.jobs, 2):
+        if one.holds & other.holds:
+            first, second = sorted((one, other), key=lambda job: plan.start[job.id])
+            assert plan.start[second.id] >= plan.finish[first.id] + first.keeps_hold - 1e-5
+            held = max((job.release for job in (one, other) if job.holding), default=0.0)
+            assert plan.start[first.id] >= held - 1e-5
 
 
 def test_nobody_works_on_a_closed_day():
@@ -229,6 +270,70 @@ def test_tardiness_is_weighted_hours_after_the_due_date():
     plan = solve(Problem(jobs, {"bench": 1}), 600, "tardiness", iterations=100)
     assert plan.tardiness == 3  # b first; the other way round it would be 2 x 4
     assert plan.lateness("a") == 3
+
+
+# ---- parts that one job has at a time
+
+BENCHES = {"soundboard": 1, "finish": 2}
+
+
+def glued(**parts) -> list[Job]:
+    """Glued under clamps for 30 hours and then planed; something else is done in another department."""
+    return [
+        Job("glue", 4, {"soundboard": 1}, **parts),
+        Job("plane", 1, {"soundboard": 1}, after={"glue": 30}),
+        Job("sand", 2, {"finish": 1}, release=2, holds={"body"}),
+        Job("keys", 2, {"finish": 1}, release=2, holds={"keys"}),
+    ]
+
+
+@pytest.mark.parametrize("objective", ["makespan", "tardiness"])
+def test_a_rest_that_keeps_the_part_keeps_it_from_the_others(objective):
+    plan = solve(Problem(glued(holds={"body"}, keeps_hold=30), BENCHES), 60, objective, iterations=0)
+    assert plan.start == {"glue": 0, "plane": 34, "sand": 34, "keys": 2}
+
+
+def test_a_rest_that_does_not_keep_it_gives_the_part_to_the_others():
+    plan = solve(Problem(glued(holds={"body"}), BENCHES), 60, iterations=0)
+    assert plan.start == {"glue": 0, "plane": 34, "sand": 4, "keys": 2}
+
+
+def test_a_part_that_is_under_clamps_already_is_waited_for():
+    _, plane, sand, keys = glued()
+    plane = replace(plane, after={}, release=20, holds={"body"}, holding=True)
+    plan = solve(Problem([plane, sand, keys], BENCHES), 60, iterations=0)
+    assert plan.start == {"plane": 20, "sand": 21, "keys": 2}
+    assert plan.violations() == []
+    early = replace(plan, start=plan.start | {"sand": 3}, finish=plan.finish | {"sand": 5})
+    assert early.violations() == ["body: sand has it from 3, but plane holds it until 20"]
+
+
+def test_a_gap_that_is_too_short_for_the_rest_is_not_used():
+    """Hands are free from 2 to 10, but what is glued then is still under clamps when the body is promised."""
+    first = Job("first", 2, {"a": 1}, holds={"body"}, due=2)
+    urgent = Job("urgent", 2, {"b": 1}, holds={"body"}, release=10, due=12)
+    clamped = Job("clamped", 3, {"a": 1}, holds={"body"}, keeps_hold=6, due=900)
+    plan = solve(Problem([first, urgent, clamped], {"a": 1, "b": 1}), 60, "tardiness", iterations=0)
+    assert plan.start == {"first": 0, "urgent": 10, "clamped": 12}
+    short = replace(clamped, keeps_hold=5)
+    plan = solve(Problem([first, urgent, short], {"a": 1, "b": 1}), 60, "tardiness", iterations=0)
+    assert plan.start == {"first": 0, "urgent": 10, "clamped": 2}
+
+
+def test_a_part_is_held_over_the_nights_and_the_pauses_of_its_work():
+    long, short = Job("long", 10, {"a": 1}, holds={"body"}, due=1), Job("short", 1, {"b": 1}, holds={"body"})
+    hands = {"a": [(0, 1), (4, 0), (48, 1)], "b": 1}
+    plan = solve(Problem([long, short], hands, FIVE_DAYS), 60, "tardiness", iterations=0)
+    assert (plan.finish["long"], plan.start["short"]) == (54, 54)
+
+
+def test_parts_change_nothing_where_nobody_shares_them(crowded):
+    alone = [replace(job, holds={job.id}) for job in crowded.jobs]
+    plain, held = (
+        solve(Problem(jobs, crowded.resources, FIVE_DAYS), 600, "tardiness", 3, iterations=500)
+        for jobs in (crowded.jobs, alone)
+    )
+    assert plain.start == held.start
 
 
 # ---- the search
@@ -332,6 +437,9 @@ def test_hours_must_make_sense(hours):
         ({"release": math.nan}, "release of job 'a'"),
         ({"due": math.inf}, "due of job 'a'"),
         ({"weight": -1}, "weight of job 'a'"),
+        ({"keeps_hold": -1}, "keeps_hold of job 'a'"),
+        ({"keeps_hold": math.inf}, "keeps_hold of job 'a'"),
+        ({"holds": "body"}, "holds of job 'a'"),
     ],
 )
 def test_a_job_names_the_field_that_makes_no_sense(given, words):
@@ -351,6 +459,11 @@ def test_a_job_names_the_field_that_makes_no_sense(given, words):
         ([Job("a", 1)], {"bench": [(1, 2)]}, "begin at hour 0"),
         ([Job("a", 1)], {"bench": [(0, 2), (0, 3)]}, "go forward"),
         ([Job("b", 1), Job("a", 1, after={"b": 0}, under_way=True)], {}, "under_way of job 'a'"),
+        (
+            [Job("b", 1), Job("a", 1, after={"b": 0}, holds={"body"}, holding=True)],
+            {},
+            "holding of job 'a'",
+        ),
     ],
 )
 def test_a_problem_that_cannot_be_planned_is_refused(jobs, resources, words):
@@ -405,6 +518,7 @@ def test_nothing_is_compiled_until_a_plan_is_asked_for():
         ({"a": (0, 4), "b": (4, 7), "c": (6, 7)}, "waits for a"),
         ({"a": (0, 4), "b": (4, 6), "c": (8, 9)}, "working hours planned"),
         ({"a": (0, 4), "b": (4, 7), "c": (8, 9), "late": 1}, "before its release"),
+        ({"a": (0, 4), "b": (4, 7), "c": (9, 10)}, "body: c has it from 9, but b holds it until 9.5"),
     ],
 )
 def test_violations_are_found_and_named(times, words):
@@ -413,8 +527,8 @@ def test_violations_are_found_and_named(times, words):
     release = 3 if times.pop("late", 0) else 0
     jobs = [
         Job("a", 4, {"bench": 1}, release=release),
-        Job("b", 3, {"bench": 1}),
-        Job("c", 1, after={"a": 3}),
+        Job("b", 3, {"bench": 1}, holds={"body"}, keeps_hold=2.5),
+        Job("c", 1, after={"a": 3}, holds={"body", "keys"}),
     ]
     start = {job: begins for job, (begins, _) in times.items()}
     finish = {job: ends for job, (_, ends) in times.items()}

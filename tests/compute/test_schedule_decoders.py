@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -13,6 +16,7 @@ from tests.benchmarks.workshop import workshop
 def slow_plan(problem: Problem, order: list[int]) -> dict:
     """Each job in turn an hour later until it fits: whole hours, no calendar, hands that never change."""
     used: dict[tuple[str, int], int] = {}
+    held: set[tuple[Hashable, int]] = set()
     finish: dict = {}
     for place in order:
         job = problem.jobs[place]
@@ -22,16 +26,23 @@ def slow_plan(problem: Problem, order: list[int]) -> dict:
             used.get((name, hour), 0) + hands > problem.hands(name)
             for name, hands in job.needs.items()
             for hour in range(begin, begin + int(job.hours))
+        ) or any(
+            (name, hour) in held
+            for name in job.holds
+            for hour in range(begin, begin + int(job.hours + job.keeps_hold))
         ):
             begin += 1
         for name, hands in job.needs.items():
             for hour in range(begin, begin + int(job.hours)):
                 used[name, hour] = used.get((name, hour), 0) + hands
+        held |= {
+            (name, begin + hour) for name in job.holds for hour in range(int(job.hours + job.keeps_hold))
+        }
         finish[job.id] = begin + int(job.hours)
     return finish
 
 
-def crowd(seed: int) -> Problem:
+def crowd(seed: int, parts: str = "") -> Problem:
     dice = np.random.default_rng(seed)
     jobs = []
     for number in range(30):
@@ -39,17 +50,21 @@ def crowd(seed: int) -> Problem:
             {int(dice.integers(0, number)): int(dice.integers(0, 4)) for _ in range(2)} if number else {}
         )
         needs = {name: int(dice.integers(1, 3)) for name in "abc" if dice.random() < 0.5}
-        jobs.append(Job(number, int(dice.integers(1, 9)), needs, earlier, release=int(dice.integers(0, 20))))
+        hours, release = int(dice.integers(1, 9)), int(dice.integers(0, 20))
+        held = frozenset(name for name in parts if dice.random() < 0.3)
+        keeps = int(dice.integers(0, 4)) if parts and dice.random() < 0.5 else 0
+        jobs.append(Job(number, hours, needs, earlier, release=release, holds=held, keeps_hold=keeps))
     return Problem(jobs, {"a": 2, "b": 3, "c": 2})
 
 
+@pytest.mark.parametrize("parts", ["", "xyz"])
 @pytest.mark.parametrize("seed", range(8))
-def test_the_exact_decoder_plans_as_a_slow_one_does(seed):
+def test_the_exact_decoder_plans_as_a_slow_one_does(seed, parts):
     from shopflow.compute.schedule.decoder import plan_of
     from shopflow.compute.schedule.rules import order_by
     from shopflow.compute.schedule.tables import TICKS, tables_of
 
-    problem = crowd(seed)
+    problem = crowd(seed, parts)
     tables = tables_of(problem)
     order = order_by(tables, np.random.default_rng(seed).random(30) * 100)
     _, finish = plan_of(tables, order)
@@ -86,13 +101,40 @@ def test_steady_hands_are_planned_as_changing_ones_that_happen_not_to_change():
         assert np.array_equal(plan_of(steady, order), plan_of(changing, order))
 
 
+def shared(problem: Problem, seed: int = 1) -> Problem:
+    """The same shop, most of whose jobs hold a part of their instrument, some of them over their rests."""
+    dice = np.random.default_rng(seed)
+    rest = {earlier: lag for job in problem.jobs for earlier, lag in job.after.items() if lag}
+    jobs = [
+        replace(
+            job,
+            holds={(job.group, dice.choice(["body", "body", "keys", "plate"]))},
+            keeps_hold=rest.get(job.id, 0.0) * int(dice.integers(0, 2)),
+        )
+        for job in problem.jobs
+    ]
+    return Problem(jobs, problem.resources, problem.shop_hours)
+
+
+def test_a_workshop_of_shared_parts_is_planned_without_an_overlap():
+    from shopflow.compute.schedule import solve
+
+    free, held = (
+        solve(one, 600, "tardiness", iterations=200) for one in (workshop(12), shared(workshop(12)))
+    )
+    assert held.violations() == []
+    broken = replace(held, start=free.start, finish=free.finish).violations()
+    assert any("holds it until" in sentence for sentence in broken)
+
+
+@pytest.mark.parametrize("problem", [workshop(12), shared(workshop(12))], ids=["free", "shared"])
 @pytest.mark.parametrize("by_makespan", [False, True])
-def test_planning_only_what_changed_gives_what_planning_everything_gives(by_makespan):
+def test_planning_only_what_changed_gives_what_planning_everything_gives(by_makespan, problem):
     from shopflow.compute.schedule.annealing import Annealing, replay
     from shopflow.compute.schedule.tables import tables_of
     from shopflow.compute.schedule.trail import trail_for
 
-    tables = tables_of(workshop(12))
+    tables = tables_of(problem)
     search = Annealing(tables, "makespan" if by_makespan else "tardiness", seed=2, budget=1_500)
     for until in range(100, 1_501, 100):
         search.carry_on(until)

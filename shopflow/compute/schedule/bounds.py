@@ -1,7 +1,7 @@
 """What no plan can beat: bounds that hold for the real problem, with its calendar, rests and changing hands.
 
-Each bound relaxes something: ``earliest`` lets every job have all hands to itself, ``by_work`` lets work be
-cut into crumbs and spread over all hands that are there.
+Each bound relaxes something: ``finish_alone`` lets every job have all hands to itself, ``by_work`` lets work
+be cut into crumbs and spread over all hands that are there. Both let jobs share the parts that they hold.
 """
 
 from __future__ import annotations
@@ -10,12 +10,14 @@ import numpy as np
 
 from shopflow.compute.schedule.compiled import compiled
 from shopflow.compute.schedule.decoder import TimeLines, clear, put, room_for
+from shopflow.compute.schedule.rivals import without_rivals
 from shopflow.compute.schedule.rules import late_hours
 from shopflow.compute.schedule.tables import FAR, TICKS, Floats, Ints, Tables, clock_of_finish, work_at
 
 
 def lower_bound(tables: Tables, objective: str) -> float:
     """Hours of makespan, or of weighted lateness, that every plan has at least."""
+    tables = without_rivals(tables)
     start, finish = np.zeros_like(tables.hours), np.zeros_like(tables.hours)
     finish_alone(tables, room_for(tables), start, finish)
     if objective == "tardiness":

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterator
 
 from shopflow.compute.schedule.problem import Job
 from shopflow.compute.schedule.solution import SLACK, Solution
@@ -14,6 +14,7 @@ def broken_rules(plan: Solution) -> Iterator[str]:
         yield from _job_rules(plan, job)
     for resource in plan.problem.resources:
         yield from _hands_rules(plan, resource)
+    yield from _parts_rules(plan)
 
 
 def _job_rules(plan: Solution, job: Job) -> Iterator[str]:
@@ -51,3 +52,29 @@ def _hands_rules(plan: Solution, resource: str) -> Iterator[str]:
 def _overlap(steps: tuple[tuple[float, int], ...], place: int, begins: float, ends: float) -> bool:
     until = steps[place + 1][0] if place + 1 < len(steps) else float("inf")
     return min(until, ends) - max(steps[place][0], begins) > SLACK
+
+
+def _parts_rules(plan: Solution) -> Iterator[str]:
+    """What is held, one job has at a time: from its begin, or already, until it lets go."""
+    holders: dict[Hashable, list[Job]] = {}
+    for job in sorted(plan.problem.jobs, key=lambda job: plan.start.get(job.id, 0.0)):
+        if job.id in plan.start and job.id in plan.finish:
+            for name in job.holds:
+                holders.setdefault(name, []).append(job)
+    for name, jobs in holders.items():
+        yield from _overlaps(plan, name, jobs)
+
+
+def _overlaps(plan: Solution, name: Hashable, holders: list[Job]) -> Iterator[str]:
+    """Holders in order of their begin of which one begins before an earlier one has let go."""
+    until = [(job.release, job) for job in holders if job.holding]
+    for job in holders:
+        begins = plan.start[job.id]
+        over, earlier = max(
+            ((over, earlier) for over, earlier in until if earlier is not job),
+            key=lambda held: held[0],
+            default=(begins, job),
+        )
+        if begins < over - SLACK:
+            yield f"{name}: {job.id} has it from {begins:g}, but {earlier.id} holds it until {over:g}"
+        until.append((plan.finish[job.id] + job.keeps_hold, job))

@@ -5,6 +5,9 @@ Serial schedule generation: R. Kolisch, "Serial and parallel resource-constraine
 revisited", European Journal of Operational Research 90 (1996). Exact for calendars, rests by the clock and
 hands that come and go.
 
+What a job holds (see ``rivals``) nobody else has meanwhile: it takes the earliest time at which its rivals
+that are planned already leave it room as well.
+
 A resource's time line is a row of pieces: piece k runs from ``since[k]`` to ``since[k + 1]``, the last one
 for ever, with ``free[k]`` hands idle of ``there[k]`` that are in the shop.
 """
@@ -27,6 +30,8 @@ class TimeLines(NamedTuple):
     there: Ints
     pieces: Ints
     changing: Ints  # 1 where hands come and go; elsewhere the row of ``there`` is the same throughout
+    held_from: Ints  # of each job, FAR until it is planned
+    held_until: Ints
 
 
 def room_for(tables: Tables) -> TimeLines:
@@ -38,7 +43,10 @@ def room_for(tables: Tables) -> TimeLines:
     steps = np.diff(tables.hands_ptr) if resources else np.zeros(1, dtype=np.int64)
     there = np.zeros_like(since)
     there[:resources] = tables.hands[tables.hands_ptr[:-1], None]
-    return TimeLines(since, free, there, np.zeros_like(steps), (steps > 1).astype(np.int64))
+    held = np.full(len(tables.hours) if len(tables.rival) else 0, FAR)
+    return TimeLines(
+        since, free, there, np.zeros_like(steps), (steps > 1).astype(np.int64), held, held.copy()
+    )
 
 
 def plan_of(tables: Tables, order: Ints) -> tuple[Ints, Ints]:
@@ -50,7 +58,8 @@ def plan_of(tables: Tables, order: Ints) -> tuple[Ints, Ints]:
 
 @compiled
 def clear(tables: Tables, lines: TimeLines) -> None:
-    """Give every hand back."""
+    """Give every hand back, and every part."""
+    lines.held_from[:] = FAR
     for resource in range(len(tables.hands_ptr) - 1):
         first = tables.hands_ptr[resource]
         count = tables.hands_ptr[resource + 1] - first
@@ -77,17 +86,21 @@ def put(
 
     The tables are taken apart first: a plain row is handed on for nothing, a table of rows is not.
     """
-    release, pred_ptr, pred, pred_rest = tables.release, tables.pred_ptr, tables.pred, tables.pred_rest
+    not_before, pred_ptr, pred, pred_rest = tables.not_before, tables.pred_ptr, tables.pred, tables.pred_rest
     spell_work, spell_clock, all_hours = tables.spell_work, tables.spell_clock, tables.hours
     need_ptr, need, need_hands = tables.need_ptr, tables.need, tables.need_hands
     since, free, pieces, changing = lines.since, lines.free, lines.pieces, lines.changing
+    rival_ptr = tables.rival_ptr
     for place in range(begin, end):
         job = order[place]
-        ready, hours = release[job], all_hours[job]
+        ready, hours = not_before[job], all_hours[job]
         for arc in range(pred_ptr[job], pred_ptr[job + 1]):
             ready = max(ready, after_rest(spell_work, spell_clock, finish[pred[arc]], pred_rest[arc]))
         first = need_ptr[job]
         needs = need_ptr[job + 1] - first
+        shares = rival_ptr[job] < rival_ptr[job + 1]
+        if shares:
+            ready = _ready_apart(tables, job, lines, ready, hours)
         if needs == 0:
             start[job], finish[job] = ready, ready + hours
         elif needs == 1 and not changing[need[first]]:
@@ -96,6 +109,29 @@ def put(
         else:
             start[job], finish[job] = _earliest(tables, job, lines, ready, hours)
             _take_all(tables, job, lines, start[job], finish[job])
+        if shares:
+            lines.held_from[job] = start[job]
+            lines.held_until[job] = after_rest(spell_work, spell_clock, finish[job], tables.keep[job])
+
+
+@compiled
+def _ready_apart(tables: Tables, job: int, lines: TimeLines, ready: int, hours: int) -> int:
+    """From when on the first stretch in which a job's hands are idle is one in which its parts are free too.
+
+    Whatever begins before a rival lets go runs into that rival as well, so nothing is overlooked by going on
+    from there.
+    """
+    while True:
+        begin, end = _earliest(tables, job, lines, ready, hours)
+        end = after_rest(tables.spell_work, tables.spell_clock, end, tables.keep[job])
+        until = begin
+        for row in range(tables.rival_ptr[job], tables.rival_ptr[job + 1]):
+            rival = tables.rival[row]
+            if lines.held_from[rival] < end and begin < lines.held_until[rival]:
+                until = max(until, lines.held_until[rival])
+        if until == begin:
+            return begin
+        ready = until
 
 
 @inlined

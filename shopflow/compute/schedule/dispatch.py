@@ -3,7 +3,8 @@
 This is how a shop works when hours turn out otherwise than planned: the plan gives the order of urgency, but
 nobody waits for a piece that is still drying while other work is ready. (A fixed list worked off without such
 exchange makes everything look later than it is.) Ties are settled the same way always: all that happens at
-one moment happens before anybody takes new work, and then the most urgent goes first.
+one moment happens before anybody takes new work, and then the most urgent goes first. A job that is ready
+while a rival holds a part that it needs lies aside until that is given back.
 """
 
 from __future__ import annotations
@@ -14,11 +15,12 @@ import numpy as np
 
 from shopflow.compute.schedule.coming import pop, push
 from shopflow.compute.schedule.compiled import compiled, inlined
-from shopflow.compute.schedule.racks import Racks, first_place, lay, lift, racks_for
+from shopflow.compute.schedule.racks import Racks, first_place, lay, lift, racks_for, take_away
 from shopflow.compute.schedule.tables import FAR, TICKS, Floats, Ints, Tables
 
 NONE = np.uint32(2**32 - 1)
 STOPPED = -1
+NOT_READY, ASIDE, RACKED, TAKEN = range(4)
 DAY_BITS = 25  # 2 ** 25 ticks are about a day and a half: the step of the table of rests' ends
 
 
@@ -38,6 +40,12 @@ class Shop(NamedTuple):
     spell_work: Ints
     spell_clock: Ints
     spell_near: Ints
+    rival_ptr: Ints
+    rival: Ints
+    keep: Ints
+    keep_arc: Ints  # the rest after the job that keeps its parts, -1 where no other job waits for it
+    holding: Ints
+    held_up: Ints  # how many rivals of each job hold their parts as the run begins
 
 
 class Floor(NamedTuple):
@@ -55,6 +63,8 @@ class Floor(NamedTuple):
     racked: Ints
     touched: Ints
     is_touched: Ints
+    where: Ints  # NOT_READY, ASIDE, RACKED or TAKEN
+    held_up: Ints  # how many rivals hold their parts now
 
 
 def shop_for(tables: Tables, order: Ints) -> Shop:
@@ -76,7 +86,26 @@ def shop_for(tables: Tables, order: Ints) -> Shop:
         spell_work=np.append(tables.spell_work, FAR),
         spell_clock=np.append(tables.spell_clock, FAR),
         spell_near=np.maximum(near, 0).astype(np.uint32),
+        **_holds(tables),
     )
+
+
+def _holds(tables: Tables) -> dict[str, Ints]:
+    """Who excludes whom, and which rest it is that keeps a job's parts."""
+    of_arc = np.repeat(np.arange(len(tables.hours)), np.diff(tables.succ_ptr))
+    the_same = np.flatnonzero((tables.keep[of_arc] > 0) & (tables.succ_rest == tables.keep[of_arc]))
+    keep_arc = np.full(len(tables.hours), -1)
+    keep_arc[of_arc[the_same]] = the_same
+    holder = np.repeat(np.arange(len(tables.hours)), np.diff(tables.rival_ptr))
+    held_up = np.bincount(tables.rival[tables.holding[holder] > 0], minlength=len(tables.hours))
+    return {
+        "rival_ptr": tables.rival_ptr.astype(np.uint32),
+        "rival": tables.rival.astype(np.uint32),
+        "keep": tables.keep,
+        "keep_arc": keep_arc,
+        "holding": tables.holding,
+        "held_up": held_up.astype(np.int32),
+    }
 
 
 def _changes(tables: Tables) -> dict[str, Ints]:
@@ -100,13 +129,15 @@ def _floor(shop: Shop, resources: int) -> Floor:
         idle=np.zeros(resources, dtype=np.int64),
         ends=np.full(jobs + 2, FAR),
         ending=np.zeros(jobs + 2, dtype=np.uint32),
-        later=np.full(jobs + 2, FAR),
-        coming=np.zeros(jobs + 2, dtype=np.uint32),
+        later=np.full(2 * jobs + 2, FAR),
+        coming=np.zeros(2 * jobs + 2, dtype=np.uint32),
         words=np.zeros(shop.racks.word_ptr[-1], dtype=np.uint64),
         lowest=np.zeros(racks, dtype=np.uint32),
         racked=np.zeros(racks, dtype=np.int64),
         touched=np.zeros(racks + resources + 1, dtype=np.uint32),
         is_touched=np.zeros(racks + resources + 1, dtype=np.uint8),
+        where=np.zeros(jobs, dtype=np.uint8),
+        held_up=np.zeros(jobs, dtype=np.int32),
     )
 
 
@@ -148,6 +179,9 @@ def _run(  # noqa: C901
             if later[0] == now:
                 job = floor.coming[0]
                 waiting = pop(later, floor.coming, waiting)
+                if job >= len(hours):
+                    touched = _let_go(shop, floor, job - len(hours), touched)
+                    continue
             else:
                 job = shop.coming[come]
                 come += 1
@@ -155,13 +189,19 @@ def _run(  # noqa: C901
             if goes_on > now:
                 waiting = push(later, floor.coming, waiting, goes_on, job)
             else:
-                touched = _rack(racks, floor, job, touched)
+                touched = _set_out(shop, floor, job, touched)
         while ends[0] == now:
             job = floor.ending[0]
             running = pop(ends, floor.ending, running)
             left -= 1
             finish[job] = clock / TICKS
             touched = _give_back(racks, floor, racks.rack_of[job], touched)
+            if shop.rival_ptr[job] < shop.rival_ptr[job + 1]:
+                kept = _kept_until(shop, rests, job, now, clock)
+                if kept > now:
+                    waiting = push(later, floor.coming, waiting, kept, len(hours) + job)
+                else:
+                    touched = _let_go(shop, floor, job, touched)
             for arc in range(shop.succ_ptr[job], shop.succ_ptr[job + 1]):
                 follower = shop.succ[arc]
                 rested = now if rests[arc] == 0 else _rested(shop, clock + rests[arc])
@@ -175,17 +215,16 @@ def _run(  # noqa: C901
                 if goes_on > now:
                     waiting = push(later, floor.coming, waiting, goes_on, follower)
                 else:
-                    touched = _rack(racks, floor, follower, touched)
+                    touched = _set_out(shop, floor, follower, touched)
         while touched > 0:
-            touched -= 1
-            cluster = floor.touched[touched]
-            floor.is_touched[cluster] = 0
-            rack, job = _most_urgent(racks, floor, cluster)
-            while rack != NONE:
-                _take(racks, floor, rack, job)
-                end = _end(tables, job, now, hours[job]) if racks.may_pause[rack] else now + hours[job]
-                running = push(ends, floor.ending, running, end, job)
-                rack, job = _most_urgent(racks, floor, cluster)
+            rack, job, touched = _next_to_begin(racks, floor, touched)
+            if rack == NONE:
+                break
+            _take(racks, floor, rack, job)
+            _hold(shop, floor, job)
+            end = _end(tables, job, now, hours[job]) if racks.may_pause[rack] else now + hours[job]
+            running = push(ends, floor.ending, running, end, job)
+    later[:waiting] = FAR
 
 
 @inlined
@@ -204,6 +243,8 @@ def _set_back(shop: Shop, floor: Floor) -> None:
     floor.waits[:] = shop.waits
     floor.idle[:] = 0
     floor.lowest[:] = shop.racks.word_ptr[:-1]
+    floor.where[:] = NOT_READY
+    floor.held_up[:] = shop.held_up
 
 
 @inlined
@@ -223,8 +264,52 @@ def _change_hands(shop: Shop, floor: Floor, change: int, touched: int) -> int:
 
 
 @inlined
+def _set_out(shop: Shop, floor: Floor, job: int, touched: int) -> int:
+    """Put a job that is ready on its rack, or aside while a rival holds its parts."""
+    if shop.holding[job]:
+        touched = _let_go(shop, floor, job, touched)
+    if floor.held_up[job] > 0:
+        floor.where[job] = ASIDE
+        return touched
+    return _rack(shop.racks, floor, job, touched)
+
+
+@inlined
+def _hold(shop: Shop, floor: Floor, job: int) -> None:
+    """Take the parts of a job that is begun: its rivals come off their racks."""
+    floor.where[job] = TAKEN
+    for row in range(shop.rival_ptr[job], shop.rival_ptr[job + 1]):
+        rival = shop.rival[row]
+        floor.held_up[rival] += 1
+        if floor.where[rival] == RACKED:
+            floor.where[rival] = ASIDE
+            take_away(floor.words, shop.racks.place[rival])
+            floor.racked[shop.racks.rack_of[rival]] -= 1
+
+
+@inlined
+def _let_go(shop: Shop, floor: Floor, job: int, touched: int) -> int:
+    """Give the parts of a job back: rivals that nobody else holds up go on their racks."""
+    for row in range(shop.rival_ptr[job], shop.rival_ptr[job + 1]):
+        rival = shop.rival[row]
+        floor.held_up[rival] -= 1
+        if floor.held_up[rival] == 0 and floor.where[rival] == ASIDE:
+            touched = _rack(shop.racks, floor, rival, touched)
+    return touched
+
+
+@inlined
+def _kept_until(shop: Shop, rests: Ints, job: int, now: int, clock: int) -> int:
+    """When a job that ends now lets go of its parts: after the rest that keeps them, as it was drawn."""
+    arc = shop.keep_arc[job]
+    keep = shop.keep[job] if arc < 0 else rests[arc]
+    return now if keep == 0 else _rested(shop, clock + keep)
+
+
+@inlined
 def _rack(racks: Racks, floor: Floor, job: int, touched: int) -> int:
-    """Put a job that is ready on its rack."""
+    """Put a job on its rack."""
+    floor.where[job] = RACKED
     rack = racks.rack_of[job]
     lay(floor.words, floor.lowest, rack, racks.place[job])
     floor.racked[rack] += 1
@@ -246,6 +331,27 @@ def _take(racks: Racks, floor: Floor, rack: int, job: int) -> None:
     floor.racked[rack] -= 1
     for row in range(racks.need_ptr[rack], racks.need_ptr[rack + 1]):
         floor.idle[racks.need[row]] -= racks.need_hands[row]
+
+
+@inlined
+def _next_to_begin(racks: Racks, floor: Floor, touched: int) -> tuple[int, int, int]:
+    """The most urgent job that can be begun in any touched cluster: (rack, job, clusters that stay touched).
+
+    All at once, because a job of one cluster may take the part that one of another needs.
+    """
+    best, found, job, turn = NONE, NONE, NONE, 0
+    while turn < touched:
+        cluster = floor.touched[turn]
+        rack, first = _most_urgent(racks, floor, cluster)
+        if rack == NONE:
+            floor.is_touched[cluster] = 0
+            touched -= 1
+            floor.touched[turn] = floor.touched[touched]
+            continue
+        if racks.urgency[first] < best:
+            best, found, job = racks.urgency[first], rack, first
+        turn += 1
+    return found, job, touched  # type: ignore[return-value]  # small whole numbers, all
 
 
 @inlined

@@ -1,4 +1,5 @@
-"""A fast decoder for plain problems: whole units of time, hands that never change, a shop that never closes.
+"""A fast decoder for plain problems: whole units of time, hands that never change, a shop that never closes,
+and nothing that a job holds for itself alone.
 
 Same rule as the exact decoder, on a row of time slots. All resources of a slot share one 64-bit word, a lane
 each with a guard bit on top, so that one subtraction tells whether a job's hands are idle in that slot.
@@ -41,7 +42,12 @@ class Grid(NamedTuple):
 def grid_of(tables: Tables) -> Grid | None:
     """The problem on a grid, or None when it is not plain enough for one."""
     resources = len(tables.hands_ptr) - 1
-    plain = len(tables.spell_work) == 1 and len(tables.hands) == resources and not tables.under_way.any()
+    plain = (
+        len(tables.spell_work) == 1
+        and not len(tables.rival)
+        and len(tables.hands) == resources
+        and not tables.under_way.any()
+    )
     if not plain or not 1 <= resources <= 16 or tables.hands.max() >= 2 ** (64 // resources - 1):
         return None
     times = (tables.hours, tables.release, tables.pred_rest)

@@ -33,6 +33,10 @@ class Job:
     lateness;
     ``group``, the instrument it belongs to; ``under_way`` when hands are already on it, in which case
     ``hours`` is what is left and it goes before everything that has not begun.
+    ``holds`` names what nobody else may have meanwhile (the body of a piano, its keys): from its begin to its
+    end, nights and pauses included, and for ``keeps_hold`` more hours by the clock, where its rest keeps them
+    too (clamps, cure). If a follower waits for as long, that is the same rest. ``holding`` when it has them
+    already, in a rest that lasts until its release.
 
     >>> Job("string", 12, needs={"stringing": 1}, after={"plate in": 24}, due=200).hours
     12.0
@@ -47,12 +51,17 @@ class Job:
     weight: float = 1.0
     group: Hashable = None
     under_way: bool = False
+    holds: frozenset[Hashable] = frozenset()
+    keeps_hold: float = 0.0
+    holding: bool = False
 
     def __post_init__(self) -> None:
         put = object.__setattr__
         put(self, "hours", number(f"hours of job {self.id!r}", self.hours, above=0, at_most=MOST_HOURS))
         put(self, "release", self._hours("release", self.release))
         put(self, "weight", self._hours("weight", self.weight))
+        put(self, "keeps_hold", self._hours("keeps_hold", self.keeps_hold))
+        put(self, "holds", self._names("holds", self.holds))
         if self.due is not None:
             put(self, "due", self._hours("due", self.due, at_least=-MOST_HOURS))
         put(self, "needs", {name: self._hands(name, hands) for name, hands in dict(self.needs).items()})
@@ -64,6 +73,11 @@ class Job:
 
     def _hours(self, name: str, given: float, *, at_least: float = 0.0) -> float:
         return number(f"{name} of job {self.id!r}", given, at_least=at_least, at_most=MOST_HOURS)
+
+    def _names(self, field_name: str, given: Iterable[Hashable]) -> frozenset[Hashable]:
+        if isinstance(given, str):
+            raise ComputeError(f"{field_name} of job {self.id!r}", given, "a set of names")
+        return frozenset(given)
 
     def _hands(self, resource: str, given: int) -> int:
         return whole(f"hands of {resource!r} for job {self.id!r}", given, at_least=1, at_most=MOST_HANDS)
@@ -157,6 +171,8 @@ def _refuse_strangers(job: Job, by_id: Mapping[JobId, Job], resources: Mapping[s
             raise ComputeError(
                 f"needs of job {job.id!r}", f"{hands} of {name!r}", f"at most the {there} that are there"
             )
+    if job.holding and job.after:
+        raise ComputeError(f"holding of job {job.id!r}", job.holding, "False until all before it is done")
     for earlier in job.after:
         if earlier not in by_id:
             raise ComputeError(f"after of job {job.id!r}", earlier, "a job of this problem")

@@ -141,6 +141,12 @@ def first_place(words: Ints, lowest: Ints, rack: int) -> int:
 
 
 @inlined
+def take_away(words: Ints, place: int) -> None:
+    """Take the job of any place off its rack."""
+    words[place >> np.uint32(6)] &= ~(np.uint64(1) << np.uint64(place & np.uint32(63)))
+
+
+@inlined
 def lift(words: Ints, place: int) -> None:
     """Take the job of a place off its rack; it is the first one there."""
     word = place >> np.uint32(6)

@@ -45,6 +45,11 @@ class Tables(NamedTuple):
     hands: Ints
     spell_work: Ints
     spell_clock: Ints
+    keep: Ints  # clock: how long each job holds its parts after its end
+    holding: Ints
+    not_before: Ints  # work: the release, or when a part is given back that somebody has already
+    rival_ptr: Ints
+    rival: Ints  # jobs that may not overlap with each, because they hold a part in common
 
 
 def tables_of(problem: Problem) -> Tables:
@@ -58,9 +63,10 @@ def tables_of(problem: Problem) -> Tables:
     succ_ptr, succ, succ_rest = _rows(_followers(jobs, place))
     resource = {name: index for index, name in enumerate(problem.resources)}
     need_ptr, need, need_hands = _rows([{resource[name]: h for name, h in job.needs.items()} for job in jobs])
-    return Tables(
+    release = work_at(spell_work, spell_clock, _ints([_ticks(job.release) for job in jobs]))
+    tables = Tables(
         hours=_ints([max(1, _ticks(job.hours)) for job in jobs]),
-        release=work_at(spell_work, spell_clock, _ints([_ticks(job.release) for job in jobs])),
+        release=release,
         due=_ints([FAR if job.due is None else _ticks(job.due) for job in jobs]),
         weight=np.array([0.0 if job.due is None else job.weight for job in jobs], dtype=np.float64),
         group=_groups(jobs),
@@ -78,7 +84,23 @@ def tables_of(problem: Problem) -> Tables:
         **_hands(problem, spell_work, spell_clock),
         spell_work=spell_work,
         spell_clock=spell_clock,
+        keep=_ints([_ticks(job.keeps_hold) for job in jobs]),
+        holding=_ints([job.holding and bool(job.holds) for job in jobs]),
+        not_before=release,
+        rival_ptr=np.zeros(len(jobs) + 1, dtype=np.int64),
+        rival=_ints([]),
     )
+    return _with_rivals(jobs, tables) if any(job.holds for job in jobs) else tables
+
+
+def _with_rivals(jobs: Sequence[Job], tables: Tables) -> Tables:
+    """The same tables with who excludes whom; the compiler is wanted only where there is anything to hold."""
+    from shopflow.compute.schedule.rivals import rivals
+
+    numbers: dict[object, int] = {}
+    holds = [sorted(numbers.setdefault(name, len(numbers)) for name in job.holds) for job in jobs]
+    ends = np.cumsum([0, *map(len, holds)], dtype=np.int64)
+    return rivals(tables, ends, _ints([number for row in holds for number in row]))
 
 
 def work_at(spell_work: Ints, spell_clock: Ints, clock: Ints) -> Ints:

@@ -33,6 +33,8 @@ class Trail(NamedTuple):
     start: Ints
     finish: Ints
     standing_finish: Ints
+    standing_from: Ints  # when each job's parts are taken and given back, as in the time lines
+    standing_until: Ints
     goal: Ints  # number of the promise that hangs on each job, -1 for none
     tail: Ints
     promised: Ints  # the job of each promise
@@ -62,6 +64,8 @@ def trail_for(tables: Tables, by_makespan: bool) -> Trail:
         start=np.zeros(jobs, dtype=np.int64),
         finish=np.zeros(jobs, dtype=np.int64),
         standing_finish=np.zeros(jobs, dtype=np.int64),
+        standing_from=lines.held_from.copy(),
+        standing_until=lines.held_until.copy(),
         goal=goal,
         tail=tail,
         promised=promised,
@@ -98,6 +102,11 @@ def replay(tables: Tables, trail: Trail, order: Ints, changed: int, limit: float
     begin = note * STEP
     _recall(tables, trail, note)
     trail.finish[:] = trail.standing_finish
+    if note > 0 and len(trail.standing_from) > 0:
+        trail.lines.held_from[:] = trail.standing_from
+        trail.lines.held_until[:] = trail.standing_until
+        for place in range(begin, len(order)):
+            trail.lines.held_from[order[place]] = FAR
     sure = trail.sure[-1]
     for place in range(begin, len(order), STEP):
         if place > begin:
@@ -150,6 +159,8 @@ def accept(trail: Trail, changed: int) -> None:
     for note in range(changed // STEP + 1, len(trail.bank)):
         trail.bank[note] = 1 - trail.bank[note]
     trail.standing_finish[:] = trail.finish
+    trail.standing_from[:] = trail.lines.held_from
+    trail.standing_until[:] = trail.lines.held_until
 
 
 @compiled
