@@ -15,6 +15,7 @@ import numpy as np
 
 from shopflow.compute.schedule.coming import pop, push
 from shopflow.compute.schedule.compiled import compiled, inlined
+from shopflow.compute.schedule.pauses import end_of
 from shopflow.compute.schedule.racks import Racks, first_place, lay, lift, racks_for, take_away
 from shopflow.compute.schedule.tables import FAR, TICKS, Floats, Ints, Tables
 
@@ -195,36 +196,53 @@ def _run(  # noqa: C901
             running = pop(ends, floor.ending, running)
             left -= 1
             finish[job] = clock / TICKS
-            touched = _give_back(racks, floor, racks.rack_of[job], touched)
-            if shop.rival_ptr[job] < shop.rival_ptr[job + 1]:
-                kept = _kept_until(shop, rests, job, now, clock)
-                if kept > now:
-                    waiting = push(later, floor.coming, waiting, kept, len(hours) + job)
-                else:
-                    touched = _let_go(shop, floor, job, touched)
-            for arc in range(shop.succ_ptr[job], shop.succ_ptr[job + 1]):
-                follower = shop.succ[arc]
-                rested = now if rests[arc] == 0 else _rested(shop, clock + rests[arc])
-                floor.ready[follower] = max(floor.ready[follower], rested)
-                floor.waits[follower] -= 1
-                if floor.waits[follower] > 0:
-                    continue
-                goes_on = floor.ready[follower]
-                if goes_on == now:
-                    goes_on = _goes_on(shop, floor, stops, follower, now, clock)
-                if goes_on > now:
-                    waiting = push(later, floor.coming, waiting, goes_on, follower)
-                else:
-                    touched = _set_out(shop, floor, follower, touched)
+            waiting, touched = _end(shop, floor, rests, stops, job, now, clock, waiting, touched)
         while touched > 0:
             rack, job, touched = _next_to_begin(racks, floor, touched)
             if rack == NONE:
                 break
             _take(racks, floor, rack, job)
             _hold(shop, floor, job)
-            end = _end(tables, job, now, hours[job]) if racks.may_pause[rack] else now + hours[job]
+            end = end_of(tables, job, now, hours[job]) if racks.may_pause[rack] else now + hours[job]
             running = push(ends, floor.ending, running, end, job)
     later[:waiting] = FAR
+
+
+@inlined
+def _end(
+    shop: Shop,
+    floor: Floor,
+    rests: Ints,
+    stops: Ints,
+    job: int,
+    now: int,
+    clock: int,
+    waiting: int,
+    touched: int,
+) -> tuple[int, int]:
+    """A job is done: its hands and parts are free, and what waits for it may go on."""
+    touched = _give_back(shop.racks, floor, shop.racks.rack_of[job], touched)
+    if shop.rival_ptr[job] < shop.rival_ptr[job + 1]:
+        kept = _kept_until(shop, rests, job, now, clock)
+        if kept > now:
+            waiting = push(floor.later, floor.coming, waiting, kept, len(stops) + job)
+        else:
+            touched = _let_go(shop, floor, job, touched)
+    for arc in range(shop.succ_ptr[job], shop.succ_ptr[job + 1]):
+        follower = shop.succ[arc]
+        rested = now if rests[arc] == 0 else _rested(shop, clock + rests[arc])
+        floor.ready[follower] = max(floor.ready[follower], rested)
+        floor.waits[follower] -= 1
+        if floor.waits[follower] > 0:
+            continue
+        goes_on = floor.ready[follower]
+        if goes_on == now:
+            goes_on = _goes_on(shop, floor, stops, follower, now, clock)
+        if goes_on > now:
+            waiting = push(floor.later, floor.coming, waiting, goes_on, follower)
+        else:
+            touched = _set_out(shop, floor, follower, touched)
+    return waiting, touched
 
 
 @inlined
@@ -339,7 +357,8 @@ def _next_to_begin(racks: Racks, floor: Floor, touched: int) -> tuple[int, int, 
 
     All at once, because a job of one cluster may take the part that one of another needs.
     """
-    best, found, job, turn = NONE, NONE, NONE, 0
+    best, found, job = NONE, NONE, NONE
+    turn = 0
     while turn < touched:
         cluster = floor.touched[turn]
         rack, first = _most_urgent(racks, floor, cluster)
@@ -349,7 +368,7 @@ def _next_to_begin(racks: Racks, floor: Floor, touched: int) -> tuple[int, int, 
             floor.touched[turn] = floor.touched[touched]
             continue
         if racks.urgency[first] < best:
-            best, found, job = racks.urgency[first], rack, first
+            best, found, job = racks.urgency[first], rack, first  # type: ignore[assignment]  # small too
         turn += 1
     return found, job, touched  # type: ignore[return-value]  # small whole numbers, all
 
@@ -377,45 +396,3 @@ def _rested(shop: Shop, until: int) -> int:
     while shop.spell_clock[spell + 1] <= until:
         spell += 1
     return min(until - shop.spell_clock[spell] + shop.spell_work[spell], shop.spell_work[spell + 1])
-
-
-@compiled
-def _end(tables: Tables, job: int, now: int, hours: int) -> int:
-    """When a job ends that pauses while fewer hands are in the shop than it needs."""
-    ends, paused = now + hours, True
-    while paused:
-        away = _away(tables, job, now, ends)
-        paused = away > ends - now - hours
-        ends = now + hours + away
-    return ends
-
-
-@compiled
-def _away(tables: Tables, job: int, begin: int, end: int) -> int:
-    """Ticks between two moments in which a job's hands are not all in the shop."""
-    away = 0
-    moment = begin
-    while moment < end:
-        there, until = True, end
-        for row in range(tables.need_ptr[job], tables.need_ptr[job + 1]):
-            resource = tables.need[row]
-            last = tables.hands_ptr[resource + 1] - 1
-            step = _step_at(tables.hands_from, tables.hands_ptr[resource], last, moment)
-            there &= tables.hands[step] >= tables.need_hands[row]
-            if step < last:
-                until = min(until, tables.hands_from[step + 1])
-        away += 0 if there else until - moment
-        moment = until
-    return away
-
-
-@compiled
-def _step_at(begins: Ints, first: int, last: int, moment: int) -> int:
-    """The last of some steps that has begun by a moment."""
-    while first < last:
-        middle = (first + last + 1) >> 1
-        if begins[middle] <= moment:
-            first = middle
-        else:
-            last = middle - 1
-    return first
