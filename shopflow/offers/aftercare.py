@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
+from datetime import date, timedelta
 
 from shopflow.compute.proof import Claim, Proof
 
@@ -142,6 +143,16 @@ BRASS = Care(
         "Metal polish takes the lacquer off.",
     ),
 )
+
+# When a first-year visit is due, in weeks after the piano went home (common practice, no source).
+VISIT_WEEKS = {"aftercare-tune": 8, "aftercare-tune-2": 22, "aftercare-tune-3": 44}
+
+
+def visit_due(code: str, went_home: date | None) -> date | None:
+    """About when this visit is due; None where it has no time of its own."""
+    if went_home is None or code not in VISIT_WEEKS:
+        return None
+    return went_home + timedelta(weeks=VISIT_WEEKS[code])
 
 
 def aftercare(proof: Proof) -> list[Care]:

@@ -123,12 +123,13 @@ class Move(LedgerLine):
 
 
 class Passage(LedgerLine):
-    """An instrument's way through the house: arrived, finished, reopened, left, came back."""
+    """An instrument's way through the house: arrived, finished, reopened, handed over, left, came back."""
 
     class Kind(models.TextChoices):
         ARRIVED = "arrived", "arrived"
         FINISHED = "finished", "finished"
         REOPENED = "reopened", "opened again"
+        HANDED = "handed", "handed over to its owner"
         LEFT = "left", "left the house"
         RETURNED = "returned", "came back"
 

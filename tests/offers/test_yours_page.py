@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from datetime import timedelta
 from decimal import Decimal
+from html import unescape
 
 from django.test import Client, TestCase
 
 from shopflow.common import clock
 from shopflow.customers.models import PrivateLink
 from shopflow.customers.services import links
+from shopflow.instruments.models import Instrument
 from shopflow.offers.models import Handover
 from shopflow.offers.services.answers import settle_by_policy
 from shopflow.photos.models import Photo
 from shopflow.photos.services import add_photo, choose_for_customer, make_copies
-from shopflow.workshop.services import hours, intake, snags
+from shopflow.workshop.services import hours, intake, passages, snags
 from tests import cast
 from tests.photos import pictures
 
@@ -112,7 +114,7 @@ class StandingTests(TestCase):
     def test_it_asks_as_often_for_few_tasks_as_for_many(self):
         customer = as_customer(self.crack.instrument, by=self.crack.manager)
         customer.get("/yours/")
-        with self.assertNumQueries(16):
+        with self.assertNumQueries(18):
             customer.get("/yours/")
         for number in range(6):
             cast.task(
@@ -120,7 +122,7 @@ class StandingTests(TestCase):
                 on=self.crack.instrument,
                 by=self.crack.manager,
             )
-        with self.assertNumQueries(16):
+        with self.assertNumQueries(18):
             customer.get("/yours/")
 
 
@@ -238,3 +240,65 @@ class AnotherOwnerTests(TestCase):
         assert (
             f"/changes/{self.change.number}/" in office.get(f"/instruments/{piano}/changes/").content.decode()
         )
+
+
+class AtHomeTests(TestCase):
+    """After it was handed over every page says so, and what is left to do is a visit with its own day."""
+
+    @classmethod
+    def setUpTestData(cls):
+        cls.crack = Crack()
+        cls.piano = cls.crack.instrument
+        cls.visit = cast.task(
+            cast.operation("aftercare-tune", at=cls.crack.bench, at_the_owners=True),
+            on=cls.piano,
+            by=cls.crack.manager,
+        )
+        for task in cls.crack.tasks.values():
+            cast.walk(task, by=cls.crack.manager, until="hardening")
+            cast.send(task, "proving", by=cls.crack.manager)
+            cast.send(
+                task, "signed", by=cls.crack.hand if task.department == cls.crack.bench else cast.owner()
+            )
+        Instrument.objects.filter(pk=cls.piano.pk).update(promised_on=clock.today() - timedelta(days=30))
+        cls.piano.refresh_from_db()
+
+    def page(self):
+        return unescape(as_customer(self.piano, by=self.crack.manager).get("/yours/").content.decode())
+
+    def office(self, address):
+        return unescape(signed_in(self.crack.manager).get(address).content.decode())
+
+    def test_finished_it_is_still_to_be_handed_over(self):
+        assert "We will hand it over to you." in self.page()
+        assert "to hand over" in self.office("/floor/")
+
+    def test_handed_over_every_page_says_so(self):
+        passages.hand_over(instrument=self.piano, by=self.crack.manager)
+        assert "We handed it over on" in self.page()
+        for address in ("/floor/", f"/instruments/{self.piano}/", f"/instruments/{self.piano}/handover/"):
+            page = self.office(address)
+            assert "handed over" in page.casefold(), address
+            assert "waits to" not in page, address
+
+    def test_at_home_nothing_is_late_and_the_visit_has_its_day(self):
+        passages.hand_over(instrument=self.piano, by=self.crack.manager)
+        passages.let_leave(instrument=self.piano, by=self.crack.manager)
+        page = self.page()
+        due = clock.today() + timedelta(weeks=8)
+        assert f"Aftercare-tune: about {due:%B %Y}" in page
+        for late in ("we are sorry", "We promised", "Under hand", "<dt>Next"):
+            assert late not in page
+        bench = self.office(f"/bench/{self.crack.bench.code}/")
+        assert "a visit; at its owner’s since" in bench
+        assert "days late" not in bench
+
+    def test_what_an_earlier_stay_signed_is_no_progress_of_this_one(self):
+        passages.let_leave(instrument=self.piano, by=self.crack.manager)
+        self.piano.refresh_from_db()
+        with clock.at(clock.now() + timedelta(days=60)):
+            passages.arrive(instrument=self.piano, on=clock.today(), by=self.crack.manager)
+            page = self.page()
+        assert "Last finished" not in page
+        assert "Strings-off" not in page
+        assert "of 3 done" not in page

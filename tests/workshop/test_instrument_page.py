@@ -6,6 +6,7 @@ import re
 from datetime import timedelta
 from decimal import Decimal
 
+import pytest
 from django.core.cache import cache
 from django.db import connection
 from django.test import TestCase
@@ -14,6 +15,7 @@ from django.urls import reverse
 
 from shopflow.common import clock
 from shopflow.customers.models import Customer
+from shopflow.people.access import NotAllowed
 from shopflow.workshop.models import Move
 from shopflow.workshop.services import hours, layout, moves, passages, snags
 from tests import cast
@@ -103,9 +105,28 @@ class NowTests(InstrumentCase):
     def test_finished_and_left_are_said(self):
         for piece in (self.strip, self.colour):
             cast.walk(piece, by=self.finn)
-        self.assertContains(self.page(), "It waits to leave")
+        self.assertContains(self.page(), "It waits to be handed over")
         passages.let_leave(instrument=self.piano, by=self.maud)
-        self.assertContains(self.page(), "It has left the house")
+        self.assertContains(self.page(), "It went home on")
+
+    def test_handed_over_is_said_until_it_is_opened_again(self):
+        for piece in (self.strip, self.colour):
+            cast.walk(piece, by=self.finn)
+        for _ in range(2):
+            passages.hand_over(instrument=self.piano, by=self.maud)
+        assert self.piano.passages.filter(kind="handed").count() == 1
+        self.assertContains(self.page(), "Handed over to its owner on")
+        self.assertNotContains(self.page(), "waits to")
+        assert passages.passage_differences() == []
+        cast.task(cast.operation("late-work"), on=self.piano, by=self.maud)
+        self.piano.refresh_from_db()
+        assert self.piano.handed_on is None
+        self.assertNotContains(self.page(), "Handed over to its owner on")
+        assert passages.passage_differences() == []
+
+    def test_a_hand_hands_nothing_over(self):
+        with pytest.raises(NotAllowed):
+            passages.hand_over(instrument=self.piano, by=self.finn)
 
     def test_a_reason_that_is_asked_for_is_not_said_to_be_free(self):
         page = self.client.post(reverse("workshop:leave", args=["B-12"]), {"reason": ""})

@@ -41,9 +41,10 @@ class Instrument(models.Model):
         "catalogue.Route", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     promised_on = models.DateField(null=True, blank=True)
-    # The next three are projections of the passages in workshop, written with them and rebuilt from them.
+    # The next four are projections of the passages in workshop, written with them and rebuilt from them.
     arrived_on = models.DateField(null=True, blank=True, editable=False)
     finished_on = models.DateField(null=True, blank=True, editable=False)
+    handed_on = models.DateField("handed over on", null=True, blank=True, editable=False)
     left_on = models.DateField(null=True, blank=True, editable=False)
     # What the published plan says of it, written when that plan is put up.
     likely_by = models.DateField("finished by, in 4 of 5 runs of the plan", null=True, editable=False)

@@ -58,7 +58,7 @@ def report_of(handover: Handover) -> Words:
         "old_parts": handover.old_parts,
         "aftercare": [{"title": care.title, "text": care.text} for care in aftercare(shown.proof)],
         "care": handover.care,
-        "visits": visits_planned(shown),
+        "visits": visits_planned(piano, shown),
         "tunings": handover.tunings,
         "warranty": handover.warranty,
         "cautions": _cautions(caution_codes(fate.mended, fate.left)),

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.utils import timezone
 
 from shopflow.catalogue.models import Department, Stage
+from shopflow.common import clock
 from shopflow.compute.proof import Gap
 from shopflow.instruments.models import Finding, Instrument
-from shopflow.offers.aftercare import claims_told
+from shopflow.offers.aftercare import claims_told, visit_due
 from shopflow.offers.frozen import day_in_words
 from shopflow.workshop.models import Move, Task
 
@@ -96,16 +97,22 @@ def _gap(gap: Gap, names: dict[str, str]) -> str:
     return f"“{name}” was signed before the piano was ready for it"
 
 
-def visits_planned(shown: Proved) -> list[dict[str, str]]:
+def visits_planned(piano: Instrument, shown: Proved) -> list[dict[str, str]]:
     """What is still to be done at the owner's, with its day where one is planned."""
+    went_home = piano.left_on or piano.handed_on or clock.today()
     return [
-        {
-            "name": task.name,
-            "on": on_day(task.planned_for) or NO_DAY,
-        }
+        {"name": task.name, "on": visit_words(task, went_home=went_home)}
         for task in shown.stay.open_tasks
         if task.at_the_owners
     ]
+
+
+def visit_words(task: Task, *, went_home: date | None) -> str:
+    """The day of a visit as planned, else about when it is due after the piano went home."""
+    if task.planned_for is not None:
+        return on_day(task.planned_for)
+    due = visit_due(task.operation.code if task.operation else "", went_home)
+    return f"about {due:%B %Y}; {NO_DAY}" if due else NO_DAY
 
 
 def who_worked(piano: Instrument, shown: Proved) -> list[list[str]]:

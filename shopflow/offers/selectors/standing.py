@@ -10,13 +10,15 @@ from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
-from shopflow.catalogue.models import Stage
 from shopflow.common import clock, keys
 from shopflow.common.odds import odds_in_words
 from shopflow.instruments.models import Instrument
-from shopflow.workshop.models import Move, Snag
+from shopflow.workshop.models import Snag, Task
 from shopflow.workshop.selectors.instrument import SIGNED, Part, TaskLine, Work, work_of
 from shopflow.workshop.selectors.standing import State
+from shopflow.workshop.selectors.stay import Stay, stay_of
+
+from .report_work import visit_words
 
 UNDER_HAND = {State.BENCHED, State.PROVING}
 BEGUN = {*UNDER_HAND, State.RESTING}
@@ -52,6 +54,14 @@ class Way:
 
 
 @dataclass(frozen=True, slots=True)
+class Visit:
+    """Something that is still to be done at the owner's, and when."""
+
+    name: str
+    when: str
+
+
+@dataclass(frozen=True, slots=True)
 class Standing:
     headline: str
     last: Step | None = None
@@ -60,40 +70,60 @@ class Standing:
     waits: list[str] = field(default_factory=list)
     finish: list[str] = field(default_factory=list)
     way: list[Way] = field(default_factory=list)
+    visits: list[Visit] = field(default_factory=list)
 
 
 def where_it_stands(instrument: Instrument, *, today: date) -> Standing:
     """All of it in a fixed number of queries, whatever the number of its tasks."""
-    work = work_of(instrument)
+    stay = stay_of(instrument)
+    work = _of_this_stay(work_of(instrument), stay)
+    if instrument.left_on or instrument.handed_on:
+        visits = [_visit(task, instrument) for task in stay.open_tasks if task.at_the_owners]
+        return Standing(headline=_headline(instrument), last=_last_done(stay), visits=visits)
     before_leaving = [line for line in work.lines if not line.task.at_the_owners]
     return Standing(
         headline=_headline(instrument),
-        last=_last_done(instrument),
+        last=_last_done(stay),
         under_hand=[_step(line) for line in before_leaving if line.state in UNDER_HAND][:MOST_STEPS],
         ahead=[_step(line) for line in _next(before_leaving)][:MOST_STEPS],
-        waits=_waits(before_leaving) if instrument.left_on is None else [],
+        waits=_waits(before_leaving),
         finish=_finish(instrument, today=today),
         way=[_way(part) for part in _parts(work) if part.lines],
     )
 
 
 def _headline(piano: Instrument) -> str:
+    if piano.handed_on:
+        return f"We handed it over on {_day(piano.handed_on)}.{_went_home(piano)}"
     if piano.left_on:
         return f"It went home on {_day(piano.left_on)}."
     if piano.finished_on:
-        return f"It was finished on {_day(piano.finished_on)} and waits to go home."
+        return f"It was finished on {_day(piano.finished_on)}. We will hand it over to you."
     if piano.arrived_on:
         return f"It has been with us since {_day(piano.arrived_on)}."
     return "It has not come to us yet."
 
 
-def _last_done(instrument: Instrument) -> Step | None:
-    signed = Move.objects.filter(task__instrument=instrument, target__kind=Stage.Kind.SIGNED)
-    still = signed.filter(task__dropped_at=None, task__stage__kind=Stage.Kind.SIGNED)
-    last = still.order_by("-pk").select_related("task__department").first()
-    if last is None:
+def _went_home(piano: Instrument) -> str:
+    return f" It went home on {_day(piano.left_on)}." if piano.left_on else ""
+
+
+def _of_this_stay(work: Work, stay: Stay) -> Work:
+    """What was signed when it was here before is another job's."""
+    kept = {task.pk for task in (*stay.signed_tasks, *stay.open_tasks)}
+    return Work([line for line in work.lines if line.task.pk in kept], work.sheet)
+
+
+def _last_done(stay: Stay) -> Step | None:
+    """The last signature of this stay; one that was undone is none."""
+    if not stay.signed_tasks:
         return None
-    return Step(last.task.name, last.task.department.name, _local(last.recorded_at))
+    last = stay.signed_tasks[-1]
+    return Step(last.name, last.department.name, _local(last.stage_since))
+
+
+def _visit(task: Task, piano: Instrument) -> Visit:
+    return Visit(task.name, visit_words(task, went_home=piano.left_on or piano.handed_on))
 
 
 def _next(lines: Iterable[TaskLine]) -> list[TaskLine]:
@@ -125,7 +155,7 @@ def _until(line: TaskLine) -> str:
 
 def _finish(piano: Instrument, *, today: date) -> list[str]:
     """The honest range: what the plan of today says, what was promised, and how sure that is."""
-    if piano.finished_on or piano.left_on:
+    if piano.finished_on:
         return []
     told = []
     if piano.likely_by and piano.likely_by >= today:

@@ -29,6 +29,7 @@ from shopflow.offers.selectors.terms import the_terms
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
+from shopflow.workshop.services import passages
 
 from .mended import note_what_is_mended
 
@@ -139,6 +140,7 @@ def hand_over(*, handover: Handover, received_by: str, seen: str, by: Person) ->
     handover.customer = handover.instrument.customer
     handover.received_by = received_by.strip()[:80]
     handover.save()
+    passages.hand_over(instrument=handover.instrument, by=by)
     return handover
 
 

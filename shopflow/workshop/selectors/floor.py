@@ -39,7 +39,7 @@ class Filter:
         ("late", "promised and late"),
         ("ready", "with work ready to take"),
         ("idle", "nobody on it"),
-        ("finished", "finished, waiting to leave"),
+        ("finished", "finished or handed over"),
     )
 
 

@@ -15,7 +15,8 @@ def order_of_work(task: Task) -> tuple[bool, datetime, date, date, str, int]:
     """What a bench takes first: as planned, then the nearest promise, then what has been here longest."""
     piano = task.instrument
     planned = task.planned_for
-    promised, arrived = piano.promised_on or date.max, piano.arrived_on or date.max
+    promised = date.max if task.at_the_owners else piano.promised_on or date.max
+    arrived = piano.arrived_on or date.max
     return (planned is None, planned or NEVER, promised, arrived, piano.number, task.position)
 
 
@@ -33,6 +34,9 @@ def _planned(task: Task, today: date) -> str:
 
 def _promised(task: Task, today: date) -> str:
     piano = task.instrument
+    if task.at_the_owners:
+        # The promise was for the piano; a visit to it has a day of its own and is not late by it.
+        return f"a visit; at its owner’s since {_day(piano.left_on, today)}" if piano.left_on else "a visit"
     if piano.promised_on:
         return f"promised {_day(piano.promised_on, today)}, {_until((piano.promised_on - today).days)}"
     if piano.arrived_on:

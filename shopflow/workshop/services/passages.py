@@ -18,6 +18,9 @@ from shopflow.people.models import Person
 from shopflow.workshop.models import Move, Passage, Task
 from shopflow.workshop.querysets import TaskQuerySet
 
+# The dates on an instrument that its passages say.
+PROJECTED = ("arrived_on", "finished_on", "handed_on", "left_on")
+
 
 @transaction.atomic
 def arrive(*, instrument: Instrument, on: date, by: Person) -> Passage:
@@ -46,6 +49,15 @@ def let_leave(*, instrument: Instrument, by: Person, reason: str = "", without_p
     return _write(
         instrument, Passage.Kind.LEFT, on=clock.today(), by=by, reason="; ".join(filter(None, kept))[:300]
     )
+
+
+@transaction.atomic
+def hand_over(*, instrument: Instrument, by: Person) -> None:
+    """Write that its owner has taken it over, once in a stay: from then on every page says so."""
+    access.require(by, Deed.HAND_OVER)
+    instrument = Instrument.objects.select_for_update().get(pk=instrument.pk)
+    if instrument.handed_on is None:
+        _write(instrument, Passage.Kind.HANDED, on=clock.today(), by=by)
 
 
 def _without(instrument: Instrument, why: str) -> str:
@@ -99,7 +111,7 @@ def _write(
         instrument=instrument, kind=kind, on=on, by=by, move=move, reason=reason, recorded_at=clock.now()
     )
     project(instrument, kind, on)
-    instrument.save(update_fields=["arrived_on", "finished_on", "left_on"])
+    instrument.save(update_fields=[*PROJECTED])
     pulse.bump()
     return passage
 
@@ -111,11 +123,14 @@ def project(instrument: Instrument, kind: str, on: date) -> None:
     elif kind == Passage.Kind.FINISHED:
         instrument.finished_on = on
     elif kind == Passage.Kind.REOPENED:
-        instrument.finished_on = None
+        instrument.finished_on = instrument.handed_on = None
+    elif kind == Passage.Kind.HANDED:
+        instrument.handed_on = on
     elif kind == Passage.Kind.LEFT:
         instrument.left_on = on
     elif kind == Passage.Kind.RETURNED:
-        instrument.arrived_on, instrument.finished_on, instrument.left_on = on, None, None
+        instrument.arrived_on = on
+        instrument.finished_on = instrument.handed_on = instrument.left_on = None
 
 
 def passage_differences(*, mend: bool = False) -> list[str]:
@@ -125,13 +140,14 @@ def passage_differences(*, mend: bool = False) -> list[str]:
         lines.setdefault(pk, []).append((kind, on))
     wrong = []
     for instrument in Instrument.objects.iterator():
-        stored = (instrument.arrived_on, instrument.finished_on, instrument.left_on)
-        instrument.arrived_on = instrument.finished_on = instrument.left_on = None
+        stored = tuple(getattr(instrument, name) for name in PROJECTED)
+        for name in PROJECTED:
+            setattr(instrument, name, None)
         for kind, on in lines.get(instrument.pk, []):
             project(instrument, kind, on)
-        told = (instrument.arrived_on, instrument.finished_on, instrument.left_on)
+        told = tuple(getattr(instrument, name) for name in PROJECTED)
         if stored != told:
             wrong.append(f"{instrument}: stored {stored}, ledger says {told}")
             if mend:
-                instrument.save(update_fields=["arrived_on", "finished_on", "left_on"])
+                instrument.save(update_fields=[*PROJECTED])
     return wrong
