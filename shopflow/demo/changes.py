@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 
@@ -20,90 +21,151 @@ from shopflow.offers.services import answers, changes
 from shopflow.people.models import Person
 from shopflow.photos.models import Photo
 from shopflow.photos.services import add_photo, choose_for_customer
+from shopflow.workshop.models import Task
 
 from .close_ups import close_up
+from .opening import Opening
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """What can come to light once `opened_by` is signed, and before `closed_by` is."""
+
+    kind: str
+    words: str
+    why_hidden: str
+    picture: str
+    opened_by: str
+    closed_by: str
+    only_for: str = ""
+
+    def shows_on(self, signed: Mapping[str, datetime], at: datetime) -> bool:
+        opened = signed.get(self.opened_by)
+        return opened is not None and opened < at and self.closed_by not in signed
 
 
 @dataclass(frozen=True, slots=True)
 class Surprise:
-    """What came to light, how many days ago it was asked, how long one had, and what was answered."""
+    """What may have come to light, how many days ago it was asked, how long one had, what was answered."""
 
-    kinds: tuple[str, ...]
-    words: str
-    why_hidden: str
-    picture: str
+    sights: tuple[Sight, ...]
     asked: int
     within: int
     answer: str = ""
     answered: int = 0
 
+    @property
+    def asked_at(self) -> datetime:
+        return clock.now() - timedelta(days=self.asked, hours=2)
 
+
+SPLITS = Sight(
+    "BR1",
+    "three splits along the pins, the longest 45 mm",
+    "The strings lay over it, and their pull kept the splits closed.",
+    "crack",
+    opened_by="strings-off",
+    closed_by="string-treble",
+)
+CRACK = Sight(
+    "SB2",
+    "open 1 mm over 300 mm beside the fourth rib",
+    "Old glue and dust hid it until the board was clean.",
+    "crack",
+    opened_by="strings-off",
+    closed_by="string-treble",
+)
+DAMPER_WIRES = Sight(
+    "DA2",
+    "wires worn thin where they pass the guide",
+    "It shows only with the dampers off.",
+    "hammers",
+    opened_by="action-out",
+    closed_by="assemble",
+    only_for="grand",
+)
+DAMPER_LEVERS = Sight(
+    "DA2",
+    "spoons bent, lever centres dry from note 20 to 44",
+    "It shows only with the action on the bench.",
+    "hammers",
+    opened_by="action-out",
+    closed_by="assemble",
+    only_for="upright",
+)
+KEY_WOOD = Sight(
+    "KE4",
+    "six keys cracked at the balance hole",
+    "It shows only with the keys off their frame.",
+    "keys",
+    opened_by="action-out",
+    closed_by="assemble",
+)
+CENTRES = Sight(
+    "AC4",
+    "hammer centres wobble from note 52 up",
+    "With the action in, the strings hold the hammers in line.",
+    "hammers",
+    opened_by="action-out",
+    closed_by="assemble",
+)
+PLATING = Sight(
+    "HW1",
+    "worn through to the base metal on pedals and hinges",
+    "It lay under a thick old lacquer that came off with the cleaning.",
+    "veneer",
+    opened_by="hw-inventory",
+    closed_by="case-on",
+)
+VENEER = Sight(
+    "CA1",
+    "loose along the lower edge, a hand wide",
+    "The old finish and its filler held it flat.",
+    "veneer",
+    opened_by="strip",
+    closed_by="rub-out",
+)
+IN_THE_ACTION = (DAMPER_WIRES, DAMPER_LEVERS, KEY_WOOD, CENTRES)
 SURPRISES = (
-    Surprise(
-        ("br1", "br2"),
-        "three splits along the pins, the longest 45 mm",
-        "The strings lay over it, and their pull kept the splits closed.",
-        "crack",
-        asked=3,
-        within=7,
-    ),
-    Surprise(
-        ("da2", "da1"),
-        "wires worn thin where they pass the guide",
-        "It shows only with the dampers off.",
-        "hammers",
-        asked=16,
-        within=7,
-    ),
-    Surprise(
-        ("sb2", "sb1"),
-        "open 1 mm over 300 mm beside the fourth rib",
-        "Old glue and dust hid it until the board was clean.",
-        "crack",
-        asked=30,
-        within=7,
-        answer="cheaper",
-        answered=26,
-    ),
-    Surprise(
-        ("hw1", "ca1", "pl3"),
-        "worn through to the base metal on the pedals and hinges",
-        "It lay under a thick old lacquer that came off with the cleaning.",
-        "veneer",
-        asked=24,
-        within=10,
-        answer="leave",
-        answered=21,
-    ),
+    Surprise((SPLITS, CRACK, *IN_THE_ACTION), asked=3, within=7),
+    Surprise((*IN_THE_ACTION, SPLITS), asked=16, within=7),
+    Surprise((CRACK, SPLITS, *IN_THE_ACTION), asked=30, within=7, answer="cheaper", answered=26),
+    Surprise((PLATING, VENEER, *IN_THE_ACTION), asked=24, within=10, answer="leave", answered=21),
 )
 
 
-def surprise_owners(*, rng: random.Random, by: Person) -> None:
+def surprise_owners(*, rng: random.Random, zone: ZoneInfo, by: Person) -> None:
     """Each surprise on a piano under way whose open work it touches; one surprise a piano."""
     taken: set[int] = set()
+    opening = Opening.of_the_shop(zone)
     for surprise in SURPRISES:
-        found = _piano_for(surprise, taken)
+        found = _piano_for(surprise, opening.working_moment(surprise.asked_at), taken)
         if found is not None:
-            piano, kind = found
+            piano, sight, kind = found
             taken.add(piano.pk)
-            _ask(surprise, piano, kind, rng, by)
+            _ask(surprise, piano, sight, kind, opening, rng, by)
             for photo in piano.photos.all():
                 choose_for_customer(photo=photo, chosen=True, by=by)
 
 
-def _piano_for(surprise: Surprise, taken: set[int]) -> tuple[Instrument, FindingKind] | None:
-    """Under way for longer than the question is old; better one whose work would have to stop."""
-    arrived = clock.today() - timedelta(days=surprise.asked + 10)
-    here = Instrument.objects.in_the_house().filter(finished_on=None, arrived_on__lte=arrived)
-    begun = here.filter(tasks__stage__kind="signed").exclude(pk__in=taken).distinct().order_by("number")
+def _piano_for(
+    surprise: Surprise, at: datetime, taken: set[int]
+) -> tuple[Instrument, Sight, FindingKind] | None:
+    """Open where the surprise lay when it was asked about, and still; and whose work would have to stop."""
+    here = Instrument.objects.in_the_house().filter(finished_on=None)
     # A survey that somebody is in the middle of is theirs.
     writing = Survey.objects.filter(finished_at=None).values("instrument")
-    pianos = list(begun.exclude(pk__in=writing))
-    kinds = FindingKind.objects.in_use().filter(code__in=[*surprise.kinds, *map(str.upper, surprise.kinds)])
-    for kind in sorted(kinds, key=lambda one: surprise.kinds.index(one.code.lower())):
+    pianos = list(here.exclude(pk__in=taken).exclude(pk__in=writing).order_by("number"))
+    signed = {piano.pk: dict[str, datetime]() for piano in pianos}
+    done = Task.objects.signed().filter(instrument__in=pianos, operation__isnull=False)
+    for piano, code, since in done.values_list("instrument", "operation__code", "stage_since"):
+        signed[piano][code] = since
+    kinds = {kind.code: kind for kind in FindingKind.objects.in_use()}
+    for sight in surprise.sights:
         for piano in pianos:
-            if _touches(piano, kind):
-                return piano, kind
+            fits = sight.only_for in {"", piano.kind} and sight.shows_on(signed[piano.pk], at)
+            if fits and sight.kind in kinds and _touches(piano, kinds[sight.kind]):
+                return piano, sight, kinds[sight.kind]
     return None
 
 
@@ -114,26 +176,35 @@ def _touches(piano: Instrument, kind: FindingKind) -> bool:
     return any(one.should_stop for one in touched_by(piano, remedies))
 
 
-def _ask(surprise: Surprise, piano: Instrument, kind: FindingKind, rng: random.Random, by: Person) -> None:
-    asked_at = clock.now() - timedelta(days=surprise.asked, hours=2)
-    finding = _write_down(surprise, piano, kind, asked_at, rng, by)
+def _ask(
+    surprise: Surprise,
+    piano: Instrument,
+    sight: Sight,
+    kind: FindingKind,
+    opening: Opening,
+    rng: random.Random,
+    by: Person,
+) -> None:
+    asked_at = opening.working_moment(surprise.asked_at)
+    finding = _write_down(sight, piano, kind, asked_at, rng, by)
     with clock.at(asked_at + timedelta(minutes=20)):
         change = changes.begin(finding=finding, by=by)
-        change.why_hidden = surprise.why_hidden
+        change.why_hidden = sight.why_hidden
         change.photo = finding.photos.first()
-        change.decide_by = clock.today() + timedelta(days=surprise.within)
+        change.decide_by = opening.on_or_after(clock.today() + timedelta(days=surprise.within))
         change.save(update_fields=["why_hidden", "photo", "decide_by"])
         for choice in change.choices.exclude(kind="leave").filter(hours__gt=0):
             choice.days_low, choice.days_high = rng.randint(1, 4), rng.randint(5, 12)
             choice.save(update_fields=["days_low", "days_high"])
         change = changes.send(change=change, seen_edition=change.edition, by=by)
     if surprise.answer:
+        # An owner answers on any evening.
         with clock.at(clock.now() - timedelta(days=surprise.answered)):
             _answer(surprise, change, by)
 
 
 def _write_down(
-    surprise: Surprise,
+    sight: Sight,
     piano: Instrument,
     kind: FindingKind,
     at: datetime,
@@ -147,10 +218,10 @@ def _write_down(
             group=kind.group,
             kind=kind,
             severity=max(2, kind.usual_severity),
-            words=surprise.words,
+            words=sight.words,
             by=by,
         )
-        drawn = close_up(surprise.picture, words=f"{piano.number}, finding {finding.number}", rng=rng)
+        drawn = close_up(sight.picture, words=f"{piano.number}, finding {finding.number}", rng=rng)
         add_photo(
             instrument=piano,
             finding=finding,

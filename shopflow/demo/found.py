@@ -33,10 +33,13 @@ class Later:
 
 @dataclass(frozen=True, slots=True)
 class Portrait:
-    """One piano's survey. `until`: how far it has come; `groups`: how many parts are closed."""
+    """One piano's survey. `built`: between which years what is found can be found; `until`: how far it has
+    come; `groups`: how many parts are closed.
+    """
 
     kind: str
     found: tuple[Found, ...]
+    built: tuple[int, int] = (1890, 1960)
     readings: tuple[tuple[str, str, str], ...] = ()
     unseen: dict[str, str] = field(default_factory=dict)
     partly: dict[str, str] = field(default_factory=dict)
@@ -91,7 +94,7 @@ LOOSE_UPRIGHT = (
 )
 HOPELESS_UPRIGHT = (
     Found("PL1", 4, "crack through the bass strut; dye shows it", "70", "mm", picture="crack"),
-    Found("SB7", 4, "lower third soft, plies parted", "40", "percent"),
+    Found("SB7", 4, "lower third soft, boards parted at the glue lines", "40", "percent"),
     Found("FR1", 4, "both outer posts open 6 mm", "6", "mm"),
     Found("PB2", 4, "nothing above 2 N·m in the treble", "130", "of-230"),
     Found("HI2", 4, "waterline 30 cm up, mould in the bottom", picture="veneer"),
@@ -178,29 +181,40 @@ GRAND_READINGS = (
 )
 NO_TEARDOWN = {"ribs": "behind the posts; comes with teardown"}
 
+# Candle arms went out of use, and ivory, in their time.
+CANDLES, IVORY = (1885, 1914), (1890, 1936)
+
 PORTRAITS = (
-    Portrait(Kind.UPRIGHT, TIRED_UPRIGHT, UPRIGHT_READINGS, unseen=NO_TEARDOWN),
+    Portrait(Kind.UPRIGHT, TIRED_UPRIGHT, (1900, 1965), UPRIGHT_READINGS, unseen=NO_TEARDOWN),
     Portrait(
         Kind.UPRIGHT,
         MOTH_UPRIGHT,
+        (1890, 1950),
         UPRIGHT_READINGS,
         unseen={"casters": "could not be lifted alone"},
         partly={"board": "upper third behind a back board"},
     ),
-    Portrait(Kind.UPRIGHT, LOOSE_UPRIGHT, UPRIGHT_READINGS, partly={"board": "back is boarded up"}),
-    Portrait(Kind.UPRIGHT, HOPELESS_UPRIGHT, UPRIGHT_READINGS[:4]),
-    Portrait(Kind.GRAND, FRESH_GRAND, GRAND_READINGS[1:6], unseen={"block": "nothing to see at this visit"}),
-    Portrait(Kind.GRAND, RUSTY_GRAND, GRAND_READINGS),
-    Portrait(Kind.GRAND, WORN_GRAND, GRAND_READINGS, partly={"block": "only its edge shows"}),
-    Portrait(Kind.GRAND, SOUND_GRAND, GRAND_READINGS[:9]),
-    Portrait(Kind.UPRIGHT, LOOSE_UPRIGHT[:9], UPRIGHT_READINGS[:3], until="half", groups=6),
-    Portrait(Kind.GRAND, SOUND_GRAND[7:9], until="half", groups=1),
+    Portrait(Kind.UPRIGHT, LOOSE_UPRIGHT, CANDLES, UPRIGHT_READINGS, partly={"board": "back is boarded up"}),
+    Portrait(Kind.UPRIGHT, HOPELESS_UPRIGHT, (1885, 1930), UPRIGHT_READINGS[:4]),
+    Portrait(
+        Kind.GRAND,
+        FRESH_GRAND,
+        (1958, 1994),
+        GRAND_READINGS[1:6],
+        unseen={"block": "nothing to see at this visit"},
+    ),
+    Portrait(Kind.GRAND, RUSTY_GRAND, (1895, 1955), GRAND_READINGS),
+    Portrait(Kind.GRAND, WORN_GRAND, IVORY, GRAND_READINGS, partly={"block": "only its edge shows"}),
+    Portrait(Kind.GRAND, SOUND_GRAND, (1920, 1975), GRAND_READINGS[:9]),
+    Portrait(Kind.UPRIGHT, LOOSE_UPRIGHT[:9], (1890, 1940), UPRIGHT_READINGS[:3], until="half", groups=6),
+    Portrait(Kind.GRAND, SOUND_GRAND[7:9], (1900, 1975), until="half", groups=1),
 )
 # Taken apart by now: a second survey spoke of the first, or is speaking.
 AFTER_TEARDOWN = (
     Portrait(
         Kind.GRAND,
         (*RUSTY_GRAND, Found("SB3", 2, "buzz at A2", "1", "pieces", HIDDEN)),
+        (1885, 1975),
         GRAND_READINGS,
         unseen={"casters": "could not be lifted alone"},
         later=(
@@ -219,7 +233,8 @@ AFTER_TEARDOWN = (
     ),
     Portrait(
         Kind.UPRIGHT,
-        LOOSE_UPRIGHT,
+        LOOSE_UPRIGHT[:-2],
+        (1885, 1975),
         UPRIGHT_READINGS,
         partly={"ribs": "behind the posts"},
         until="second",

@@ -12,16 +12,28 @@ SIZE = (1200, 900)
 Draw = ImageDraw.ImageDraw
 BRASS, NICKEL, SHADOW = (188, 148, 62), (186, 184, 178), (26, 58, 42)
 
+Laid = tuple[str, int, float, float, str]
 # What lies where on the felt: name, how many, place as shares of the picture, how it is drawn.
-HARDWARE: list[tuple[str, int, float, float, str]] = [
+OF_BOTH: list[Laid] = [
     ("lid hinges", 2, 0.17, 0.24, "hinge"),
     ("fall hinges", 3, 0.45, 0.22, "hinge"),
     ("hinge screws", 30, 0.78, 0.24, "screws"),
-    ("pedals", 3, 0.20, 0.62, "pedal"),
     ("lock and key", 1, 0.46, 0.62, "lock"),
-    ("lid prop", 1, 0.70, 0.52, "bar"),
-    ("casters", 4, 0.78, 0.76, "disc"),
 ]
+HARDWARE: dict[str, list[Laid]] = {
+    "grand": [
+        *OF_BOTH,
+        ("pedals", 3, 0.20, 0.62, "pedal"),
+        ("lid prop", 1, 0.70, 0.52, "bar"),
+        ("casters", 3, 0.78, 0.76, "disc"),
+    ],
+    "upright": [
+        *OF_BOTH,
+        ("pedals", 2, 0.20, 0.62, "pedal"),
+        ("door catches", 4, 0.70, 0.52, "screws"),
+        ("casters", 4, 0.78, 0.76, "disc"),
+    ],
+}
 # Where cracks run on the soundboard, and where two ribs have let go.
 CRACKS: list[tuple[float, float, int]] = [
     (0.30, 0.34, 412),
@@ -32,14 +44,14 @@ CRACKS: list[tuple[float, float, int]] = [
 RIBS: list[tuple[float, float]] = [(0.38, 0.72), (0.64, 0.20)]
 
 
-def hardware(words: str, rng: random.Random) -> bytes:
-    """A JPEG of an instrument's metal parts on green felt, each kind where `HARDWARE` says."""
+def hardware(words: str, rng: random.Random, *, kind: str) -> bytes:
+    """A JPEG of an instrument's metal parts on green felt, each sort where `HARDWARE` says."""
     canvas = Image.new("RGB", SIZE, (46, 96, 70))
     draw = ImageDraw.Draw(canvas)
     for _ in range(900):
         left, top = rng.randint(0, 1200), rng.randint(0, 850)
         draw.line((left, top, left + rng.randint(-8, 8), top + rng.randint(-8, 8)), fill=(42, 88, 64))
-    for _, count, right, down, shape in HARDWARE:
+    for _, count, right, down, shape in HARDWARE[kind]:
         for n in range(min(count, 8)):
             DRAWN[shape](
                 draw, round(right * 1200) + (n % 4) * 62 - 90, round(down * 900) + (n // 4) * 70 - 30

@@ -12,6 +12,7 @@ from typing import Any
 
 from django.db.models import Count, Q, QuerySet
 
+from shopflow.catalogue.selectors import the_shop
 from shopflow.common import clock
 from shopflow.common.models import Job
 from shopflow.instruments.models import Finding, Instrument
@@ -20,6 +21,11 @@ from shopflow.offers.services import approving, drafting, offers, sending
 from shopflow.people.models import Person
 from shopflow.photos.models import Photo
 from shopflow.photos.services import make_copies
+from shopflow.workshop.models import Task
+from shopflow.workshop.services import moves
+from shopflow.workshop.services.taps import TapIn
+
+from .opening import Opening
 
 KEEP_GOING, GOOD_ORDER, REBUILT, CASE_ONLY = (
     Option.Level.KEEP_GOING,
@@ -134,6 +140,23 @@ def _approve(tale: Tale, out: sending.Sent, by: Person) -> None:
             offers.note_deposit(offer=offer, on=clock.today(), by=by)
         else:
             approving.approve(**yes, link=out.fresh.link)
+    with _days_ago(tale.days_ago - 4, offer.instrument, hours=2):
+        _tag(offer.instrument, by)
+
+
+def _tag(piano: Instrument, by: Person) -> None:
+    """It stands there already: once its work is laid out it gets its tag on the same day."""
+    task = Task.objects.open().filter(instrument=piano, operation__code="receive").first()
+    if task is None:
+        return
+    for stage_id in task.path[1:]:
+        seen, key = task.stage_id, f"tag-{task.pk}-{stage_id}"
+        answer = moves.move_task(
+            task_id=task.pk, to_stage_id=stage_id, seen_stage_id=seen, by=by, tap=TapIn.of(key=key, by=by)
+        )
+        if answer.status != 200:
+            raise RuntimeError(f"the demo was refused: {answer.said}")
+        task.stage_id = stage_id
 
 
 def _copies_of_photos(piano: Instrument) -> None:
@@ -144,10 +167,11 @@ def _copies_of_photos(piano: Instrument) -> None:
 
 
 @contextmanager
-def _days_ago(days: int, piano: Instrument) -> Iterator[None]:
-    """So many days before now, but never before the piano was surveyed."""
+def _days_ago(days: int, piano: Instrument, hours: int = 0) -> Iterator[None]:
+    """So many days before now, when the office is open, but never before the piano was surveyed."""
     surveyed = piano.surveys.exclude(finished_at=None).earliest("finished_at").finished_at
-    moment = clock.now() - timedelta(days=days)
-    earliest = (surveyed or moment) + timedelta(hours=1)
+    moment = Opening.of_the_shop(the_shop().zone).working_moment(clock.now() - timedelta(days=days))
+    moment += timedelta(hours=hours)
+    earliest = (surveyed or moment) + timedelta(hours=1 + hours)
     with clock.at(min(clock.now(), max(moment, earliest))):
         yield

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import random
-from datetime import datetime, time, timedelta
-from zoneinfo import ZoneInfo
+from datetime import timedelta
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 
@@ -13,31 +12,34 @@ from shopflow.instruments.models import Instrument
 from shopflow.people.models import Person
 from shopflow.photos.models import Photo
 from shopflow.photos.services import add_photo
-from shopflow.workshop.models import Task
+from shopflow.workshop.models import Passage, Task
 from shopflow.workshop.services.photos import photograph_task
 
 from .pictures import picture
 
 LAST_GONE = 12
+COMINGS = (Passage.Kind.ARRIVED, Passage.Kind.RETURNED)
 
 
-def take_photos(*, rng: random.Random, zone: ZoneInfo, by: Person) -> None:
+def take_photos(*, rng: random.Random, by: Person) -> None:
     """Each instrument as it was found; the finished ones again when they were checked at the end.
 
     The copies that pages show are made by the worker, as for any photo.
     """
     for instrument in Instrument.objects.in_the_house():
-        _as_found(instrument, rng, zone, by)
+        _as_found(instrument, rng, by)
     gone = Instrument.objects.gone().order_by("-left_on")[:LAST_GONE]
     for instrument in gone:
-        _as_found(instrument, rng, zone, by)
+        _as_found(instrument, rng, by)
     for instrument in [*gone, *Instrument.objects.in_the_house().exclude(finished_on=None)]:
         _finished(instrument, rng, by)
 
 
-def _as_found(instrument: Instrument, rng: random.Random, zone: ZoneInfo, by: Person) -> None:
-    morning = datetime.combine(instrument.arrived_on or clock.today(), time(9, 20), tzinfo=zone)
-    with clock.at(min(morning + timedelta(minutes=rng.randint(0, 300)), clock.now())):
+def _as_found(instrument: Instrument, rng: random.Random, by: Person) -> None:
+    comings = Passage.objects.filter(instrument=instrument, kind__in=COMINGS)
+    came = comings.order_by("-pk").first()
+    carried_in = came.recorded_at if came else clock.now()
+    with clock.at(min(carried_in + timedelta(minutes=rng.randint(4, 40)), clock.now())):
         add_photo(
             instrument=instrument,
             file=_file(instrument, rng, words="as found", worn=True),
@@ -51,7 +53,7 @@ def _finished(instrument: Instrument, rng: random.Random, by: Person) -> None:
     check = Task.objects.signed().filter(instrument=instrument, operation__code="final-check").first()
     if check is None:
         return
-    with clock.at(check.stage_since):
+    with clock.at(check.stage_since - timedelta(minutes=10)):
         photograph_task(
             task=check,
             file=_file(instrument, rng, words="finished", worn=False),

@@ -17,6 +17,7 @@ WOODS = {
     "mahogany veneer": (122, 58, 38),
     "oak": (158, 118, 70),
     "black lacquer": (26, 26, 30),
+    "black polyester": (18, 18, 20),
 }
 
 

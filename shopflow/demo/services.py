@@ -25,12 +25,14 @@ from .changes import surprise_owners
 from .crates import pack_crates
 from .handovers import hand_over_pianos, leave_some
 from .offers import make_offers
+from .opening import Opening
 from .photos import take_photos
-from .play import Play, Worker
+from .pieces import Worker
+from .play import Play
 from .scales import read_strings_and_keys
 from .scopes import keep_scopes
 from .sheets import fill_sheets
-from .surveys import survey_pianos
+from .surveys import survey_pianos, to_be_looked_at
 
 MONTHS_PLAYED = 21
 TARGET = 66
@@ -58,7 +60,7 @@ def load_demo(*, seed: int = SEED, say: Callable[[str], None] = lambda _: None) 
             people = [way.person for way in ways]
             _play(seed=seed, shop=shop, people=people)
             say("drawn photos")
-            take_photos(rng=random.Random(seed), zone=shop.zone, by=_manager(people))
+            take_photos(rng=random.Random(seed), by=_manager(people))
             say("surveys")
             surveyor = next(person for person in people if person.sign_in_name == "wilhelmina")
             survey_pianos(rng=random.Random(seed), zone=shop.zone, by=surveyor)
@@ -69,7 +71,7 @@ def load_demo(*, seed: int = SEED, say: Callable[[str], None] = lambda _: None) 
             fill_sheets(rng=random.Random(seed), by=_manager(people))
             read_strings_and_keys(rng=random.Random(seed), by=_manager(people))
             say("change orders and handovers")
-            surprise_owners(rng=random.Random(seed), by=_manager(people))
+            surprise_owners(rng=random.Random(seed), zone=shop.zone, by=_manager(people))
             hand_over_pianos(rng=random.Random(seed), zone=shop.zone, by=_manager(people), crew=people)
             leave_some(by=_manager(people))
             say("crates and marked photos")
@@ -115,7 +117,7 @@ def _play(*, seed: int, shop: Shop, people: list[Person]) -> None:
     by_name = {person.sign_in_name: person for person in people}
     Play(
         rng=rng,
-        zone=shop.zone,
+        opening=Opening.of_the_shop(shop.zone),
         begin=begin,
         end=end,
         manager=_manager(people),
@@ -124,7 +126,7 @@ def _play(*, seed: int, shop: Shop, people: list[Person]) -> None:
             for member in crew.CREW
             if member.home
         ],
-        closed=set(ClosedDay.objects.values_list("day", flat=True)),
+        to_be_looked_at=to_be_looked_at(),
         on_monday=make_what_is_due,
     ).run()
 

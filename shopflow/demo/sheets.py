@@ -26,83 +26,136 @@ ROOMS = {"Booth": (20.5, 52.0), "Soundboard room": (22.0, 41.0)}
 
 
 @dataclass(frozen=True, slots=True)
-class Filled:
-    """What stands on a sheet: readings (kind, phase, where, value) and sums (code, what was typed)."""
+class Read:
+    """A reading (its kind, when in the work, where, what) and the work on whose sheet it belongs."""
 
-    readings: tuple[tuple[str, str, str, str], ...] = ()
-    sums: tuple[tuple[str, dict[str, str]], ...] = field(default=())
+    code: str
+    phase: str
+    place: str
+    typed: str
+    operations: str
+
+    def belongs(self, task: Task) -> bool:
+        return _code(task) in self.operations.split() and self.phase in _phases(task)
+
+
+@dataclass(frozen=True, slots=True)
+class Sum:
+    """Something worked out (its code, what was typed) and the work on whose sheet it belongs."""
+
+    code: str
+    typed: dict[str, str]
+    operations: str
+
+    def belongs(self, task: Task) -> bool:
+        return _code(task) in self.operations.split()
+
+
+@dataclass(frozen=True, slots=True)
+class Filled:
+    """What may stand on a sheet of one kind."""
+
+    readings: tuple[Read, ...] = ()
+    sums: tuple[Sum, ...] = field(default=())
+
+    @property
+    def operations(self) -> set[str]:
+        belonging = [row.operations for row in self.readings] + [row.operations for row in self.sums]
+        return {code for codes in belonging for code in codes.split()}
 
 
 AIR_NOW = {"air": "typed", "temp_c": "20,5", "rh": "54", "surface_c": "17,5"}
 AIR_NOW |= {"margin_c": "3", "highest_rh": "85"}
 FILM = {"dry_um": "120", "wet_um": "100", "volume_solids_percent": "25", "rubbed_um": "20", "laid": "3"}
+MIX = {"total_ml": "800", "base": "4", "hardener": "1", "thinner": "0,5"}
 RACK = "pedals: 230 x 60 x 6\nhinge, long: 1400 x 30 x 2\nlid knobs: 40 x 40 x 4"
+TIME = {"deposit": "nickel", "area_cm2": "1732", "current_a": "60", "efficiency_percent": "95"}
+TIME |= {"thickness_um": "12", "minutes": "10"}
+LIFT = {"horizontal_mm": "35", "vertical_mm": "80", "end_vertical_mm": "110", "hours": "1", "grip": "fair"}
+PANEL = {"width_mm": "1380", "species": "spruce, Sitka", "direction": "radial", "from_percent": "5,8"}
+PANEL |= {"dry_temp_c": "21", "dry_rh": "30", "damp_temp_c": "22", "damp_rh": "62"}
+RAISE = {"full_tension_n": "163000", "from_cents": "-38", "aims_cents": "8 0"}
+ON_CASE = "build-lacquer build-polyester clear-coats"
+COATS = f"{ON_CASE} french-polish touch-up board-finish plate-refinish"
+CRACKS = "crack-shim crack-fill"
+DRIED = "board-dry crack-shim rib-reglue board-edge"
+DRAWN_UP = "pitch-raise chip settle-tune shop-tune"
+CENTRES = "centres-repin shanks-new wippens-renew hammers-hang damper-action"
 FILLED = {
     "finishing": Filled(
-        (("wet-film", "during", "lid, coat 3", "95"), ("wet-film", "during", "sides, coat 3", "105")),
         (
-            ("may-coat", AIR_NOW),
-            ("film-build", FILM),
-            ("mixing", {"total_ml": "800", "base": "4", "hardener": "1", "thinner": "0,5"}),
+            Read("wet-film", "during", "lid, coat 3", "95", ON_CASE),
+            Read("wet-film", "during", "sides, coat 3", "105", ON_CASE),
         ),
+        (Sum("may-coat", AIR_NOW, COATS), Sum("film-build", FILM, ON_CASE), Sum("mixing", MIX, COATS)),
     ),
     "plating": Filled(
-        (("bath-temperature", "during", "nickel", "52"), ("bath-current", "during", "nickel, rack 2", "25")),
         (
-            ("plating-area", {"parts": RACK}),
-            (
-                "plating-time",
-                {"deposit": "nickel", "area_cm2": "1732", "current_a": "60", "efficiency_percent": "95",
-                 "thickness_um": "12", "minutes": "10"},
-            ),
+            Read("bath-temperature", "during", "nickel", "52", "plating-shop"),
+            Read("bath-current", "during", "nickel, rack 2", "25", "plating-shop"),
+        ),
+        (
+            Sum("plating-area", {"parts": RACK}, "hw-inventory hw-prep plating-shop plating-sendout"),
+            Sum("plating-time", TIME, "plating-shop"),
         ),
     ),
     "lifting": Filled(
-        (("load-weight", "before", "plate, crane scale", "136"),),
         (
-            (
-                "lift",
-                {"load_kg": "136", "horizontal_mm": "35", "vertical_mm": "80", "end_vertical_mm": "110",
-                 "hours": "1", "grip": "fair"},
-            ),
+            Read("load-weight", "before", "plate, crane scale", "136", "plate-out plate-in"),
+            Read("load-weight", "before", "action with its keys", "31", "assemble"),
+        ),
+        (
+            Sum("lift", {"load_kg": "136", **LIFT}, "plate-out plate-in"),
+            Sum("lift", {"load_kg": "31", **LIFT}, "assemble"),
         ),
     ),
     "soundboard": Filled(
         (
-            ("wood-moisture", "before", "treble, middle", "8,1"),
-            ("crown", "before", "rib 6", "3,5"),
-            ("crack-length", "before", "crack 1", "240"),
-            ("crack-open", "before", "crack 1", "0,4"),
-            ("wood-moisture", "after", "treble, middle", "6,0"),
+            Read("wood-moisture", "before", "treble, middle", "8,1", DRIED),
+            Read("crown", "before", "rib 6", "3,5", f"{DRIED} bearing-set"),
+            Read("crack-length", "before", "crack 1", "240", CRACKS),
+            Read("crack-open", "before", "crack 1", "0,4", CRACKS),
+            Read("wood-moisture", "after", "treble, middle", "6,0", DRIED),
         ),
         (
-            ("shim", {"temp_c": "33", "rh": "27"}),
-            (
-                "panel",
-                {"width_mm": "1380", "species": "spruce, Sitka", "direction": "radial", "from_percent": "5,8",
-                 "dry_temp_c": "21", "dry_rh": "30", "damp_temp_c": "22", "damp_rh": "62"},
-            ),
-            ("crown", {"chord_mm": "1200", "rise_mm": "3,5"}),
+            Sum("shim", {"temp_c": "33", "rh": "27"}, "crack-shim"),
+            Sum("panel", PANEL, "board-replace crack-shim"),
+            Sum("crown", {"chord_mm": "1200", "rise_mm": "3,5"}, f"{DRIED} bearing-set"),
         ),
     ),
     "strings": Filled(
         (
-            ("pitch-offset", "before", "A4", "-38"),
-            ("pin-torque", "before", "tenor, pin 3", "7,2"),
-            ("pin-torque", "before", "treble, pin 2", "4,1"),
-            ("coil-height", "during", "tenor", "4,8"),
+            Read("pitch-offset", "before", "A4", "-38", DRAWN_UP),
+            Read("pin-torque", "before", "tenor, pin 3", "7,2", "pins-oversize pins-ca-all pitch-raise"),
+            Read("pin-torque", "before", "treble, pin 2", "4,1", "pins-oversize pins-ca-all pitch-raise"),
+            Read("coil-height", "during", "tenor", "4,8", "string-treble"),
         ),
-        (("pitch-raise", {"full_tension_n": "163000", "from_cents": "-38", "aims_cents": "8 0"}),),
+        (Sum("pitch-raise", RAISE, DRAWN_UP),),
     ),
     "action": Filled(
         (
-            ("centre-swings", "before", "hammers, note 40", "1"),
-            ("centre-swings", "after", "hammers, note 40", "5"),
-            ("key-side-play", "before", "note 44", "0,5"),
+            Read("centre-swings", "before", "note 40", "1", CENTRES),
+            Read("centre-swings", "after", "note 40", "5", CENTRES),
+            Read("key-side-play", "before", "note 44", "0,5", "keys-rebush keys-clean"),
+            Read("key-side-play", "after", "note 44", "0,15", "keys-rebush"),
         ),
-        (("lead", {"lower_by_g": "6", "lead_at_mm": "130", "felt_at_mm": "210"}),),
+        (
+            Sum(
+                "lead", {"lower_by_g": "6", "lead_at_mm": "130", "felt_at_mm": "210"}, "touch-weigh key-leads"
+            ),
+        ),
     ),
-}  # fmt: skip
+}
+
+
+def _code(task: Task) -> str:
+    return task.operation.code if task.operation else ""
+
+
+def _phases(task: Task) -> set[str]:
+    """What can have been read so far: nothing is read after work that has only begun."""
+    begun = task.path.index(task.stage_id)
+    return {"before"} | ({"during"} if begun >= 1 else set()) | ({"after"} if begun >= 2 else set())
 
 
 def fill_sheets(*, rng: random.Random, by: Person) -> None:
@@ -127,11 +180,12 @@ def _fill_a_lift(rng: random.Random) -> None:
 
 
 def _task_at(department: Department) -> Task | None:
-    """Work under way with a sheet, the latest taken first; else the next on the rack."""
+    """Work under way on whose sheet something belongs, the latest taken first; else the next on the rack."""
+    suited = set().union(*(filled.operations for filled in FILLED.values()))
     open_ones = Task.objects.open().filter(department=department, instrument__left_on=None)
     with_sheet = (
         open_ones.exclude(operation__sheet="")
-        .exclude(operation=None)
+        .filter(operation__code__in=suited)
         .select_related("operation", "stage", "instrument")
     )
     begun = with_sheet.exclude(stage__kind=Stage.Kind.RACKED)
@@ -150,14 +204,14 @@ def _fill(task: Task, hand: Person, rng: random.Random) -> None:
     with clock.at(min(moment, clock.now())):
         warned = cautions_of(task, SHEETS[kind])
         cautions.see_cautions(task=task, cautions=warned, by=hand, tap=_tap(rng, hand))
-    for code, phase, place, typed in filled.readings:
+    for read in filter(lambda row: row.belongs(task), filled.readings):
         moment += timedelta(minutes=3)
         with clock.at(min(moment, clock.now())):
-            _well(_read(task, kind, code, phase, place, typed, hand, rng))
-    for code, given in filled.sums:
+            _well(_read(task, kind, read, hand, rng))
+    for worked_out in filter(lambda row: row.belongs(task), filled.sums):
         moment += timedelta(minutes=4)
         with clock.at(min(moment, clock.now())):
-            _well(_work_out(task, kind, code, given, hand, rng))
+            _well(_work_out(task, kind, worked_out.code, worked_out.typed, hand, rng))
     if kind == "finishing" and task.least_rest_hours:
         _prolong(task, hand, rng)
 
@@ -169,13 +223,11 @@ def _prolong(task: Task, hand: Person, rng: random.Random) -> None:
     _well(cures.set_cure(task_id=task.pk, hours=hours, basis=basis, by=hand, tap=_tap(rng, hand)))
 
 
-def _read(
-    task: Task, sheet: str, code: str, phase: str, place: str, typed: str, by: Person, rng: random.Random
-) -> Answer:
-    kind = ReadingKind.objects.get(code=code)
-    measure = read_measure(typed, quantity_of(kind), Units.METRIC)
+def _read(task: Task, sheet: str, read: Read, by: Person, rng: random.Random) -> Answer:
+    kind = ReadingKind.objects.get(code=read.code)
+    measure = read_measure(read.typed, quantity_of(kind), Units.METRIC)
     return sheets.take_reading(
-        task_id=task.pk, sheet=sheet, kind=kind, measure=measure, phase=phase, place=place, by=by,
+        task_id=task.pk, sheet=sheet, kind=kind, measure=measure, phase=read.phase, place=read.place, by=by,
         tap=_tap(rng, by),
     )  # fmt: skip
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import random
+from collections import defaultdict
 from collections.abc import Iterator
-from datetime import datetime, time, timedelta
+from datetime import datetime, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 
-from shopflow.catalogue.models import ComponentGroup, FindingKind, ReadingKind, Units
+from shopflow.catalogue.models import ComponentGroup, FindingKind, Kind, ReadingKind, Units
 from shopflow.common import clock
 from shopflow.instruments.models import Finding, Instrument, Survey
 from shopflow.instruments.services import survey as services
@@ -22,48 +23,86 @@ from shopflow.workshop.models import Task
 
 from .close_ups import close_up
 from .found import AFTER_TEARDOWN, PORTRAITS, Found, Portrait
+from .opening import Opening
+from .pianos import Share
 
 PHOTOS_EACH = 2
 
 
+def to_be_looked_at() -> list[Share]:
+    """The pianos that come only to be surveyed: one for each portrait, and two for whoever tries it."""
+    wanted = [Share("", 1, each.kind, *each.built) for each in PORTRAITS]
+    return [*wanted, Share("", 1, Kind.UPRIGHT, 1890, 1950), Share("", 1, Kind.GRAND, 1900, 1960)]
+
+
 def survey_pianos(*, rng: random.Random, zone: ZoneInfo, by: Person) -> None:
     """Each portrait on a piano of its build that is in the house; the rest nobody has surveyed yet."""
-    fresh, apart = _by_progress()
+    house = _House()
+    opening = Opening.of_the_shop(zone)
     for portrait in AFTER_TEARDOWN:
-        _sit(portrait, _take(apart or fresh, portrait.kind), rng, zone, by)
+        _sit(portrait, house.opened(portrait), opening, rng, by)
     for portrait in PORTRAITS:
-        _sit(portrait, _take(fresh, portrait.kind), rng, zone, by)
+        _sit(portrait, house.fresh(portrait), opening, rng, by)
 
 
-def _by_progress() -> tuple[list[Instrument], list[Instrument]]:
-    """Those that nobody has touched, newest first, and those that are taken apart; then whatever is there."""
-    here = list(Instrument.objects.in_the_house().filter(finished_on=None).order_by("-arrived_on", "number"))
-    signed = Task.objects.signed().filter(instrument__in=here)
-    apart = set(signed.filter(operation__code="case-strip").values_list("instrument_id", flat=True))
-    touched = set(signed.values_list("instrument_id", flat=True))
-    fresh = [one for one in here if one.pk not in touched] + [
-        one for one in here if one.pk in touched - apart
-    ]
-    return fresh, [one for one in here if one.pk in apart]
+class _House:
+    """What is in the house and not finished, each given to one portrait only."""
 
+    def __init__(self) -> None:
+        here = Instrument.objects.in_the_house().filter(finished_on=None)
+        self.here = list(here.order_by("arrived_on", "number"))
+        self.signed: dict[int, set[str]] = defaultdict(set)
+        signed = Task.objects.signed().filter(instrument__in=self.here, operation__isnull=False)
+        for piano, code in signed.values_list("instrument", "operation__code"):
+            self.signed[piano].add(code)
+        begun = Task.objects.in_the_job().filter(instrument__in=self.here)
+        self.begun = set(begun.values_list("instrument", flat=True))
 
-def _take(pianos: list[Instrument], kind: str) -> Instrument | None:
-    found = next((one for one in pianos if one.kind == kind), None)
-    if found is not None:
-        pianos.remove(found)
-    return found
+    def fresh(self, portrait: Portrait) -> Instrument | None:
+        """One that no work was laid out for; else one whose work has not begun."""
+        untouched = [one for one in self.here if not self.signed[one.pk] - {"receive", "survey"}]
+        untouched.sort(key=lambda one: one.pk in self.begun)
+        return self._take(portrait, untouched) or self._take(portrait, self.here)
+
+    def opened(self, portrait: Portrait) -> Instrument | None:
+        """One with its strings off, looked at again already or not, as the portrait says."""
+        seen_again = portrait.until != "second"
+        unstrung = [one for one in self.here if "strings-off" in self.signed[one.pk] - self._strung(one)]
+        unstrung.sort(key=lambda one: ("second-survey" in self.signed[one.pk]) != seen_again)
+        return self._take(portrait, unstrung) or self._take(portrait, self.here)
+
+    def _strung(self, piano: Instrument) -> set[str]:
+        """Nothing is taken for unstrung that has its new wire."""
+        return {"strings-off"} if "string-treble" in self.signed[piano.pk] else set()
+
+    def _take(self, portrait: Portrait, among: list[Instrument]) -> Instrument | None:
+        right = [one for one in among if one.kind == portrait.kind]
+        first, last = portrait.built
+        of_age = [one for one in right if one.year_built is None or first <= one.year_built <= last]
+        found = next(iter(of_age or right), None)
+        if found is not None:
+            self.here.remove(found)
+        return found
 
 
 def _sit(
-    portrait: Portrait, piano: Instrument | None, rng: random.Random, zone: ZoneInfo, by: Person
+    portrait: Portrait, piano: Instrument | None, opening: Opening, rng: random.Random, by: Person
 ) -> None:
     if piano is None:
         return
-    morning = datetime.combine(piano.arrived_on or clock.today(), time(10), tzinfo=zone)
-    ticks = _ticks(min(morning, clock.now() - timedelta(hours=3)))
-    survey = _first(portrait, piano, ticks, rng, by)
+    morning = _looked_at(piano, "survey") or opening.at(opening.after(piano.arrived_on or clock.today()), 10)
+    if portrait.until == "half":
+        # Somebody was called away from it yesterday.
+        morning = opening.working_moment(clock.now() - timedelta(hours=20))
+    survey = _first(portrait, piano, _ticks(min(morning, clock.now() - timedelta(hours=3))), rng, by)
     if portrait.later:
-        _second(portrait, survey, rng, by)
+        _second(portrait, survey, opening, rng, by)
+
+
+def _looked_at(piano: Instrument, operation: str) -> datetime | None:
+    """Two hours before this look was signed as work; None where it was not."""
+    task = Task.objects.signed().filter(instrument=piano, operation__code=operation).first()
+    return task.stage_since - timedelta(hours=2) if task else None
 
 
 def _ticks(start: datetime) -> Iterator[datetime]:
@@ -199,8 +238,9 @@ def _half_done(
             services.keep_draft(survey=survey, form=f"{group.code}/finding-{kind.code}", fields=fields, by=by)
 
 
-def _second(portrait: Portrait, first: Survey, rng: random.Random, by: Person) -> None:
-    began = (first.finished_at or clock.now()) + timedelta(days=9)
+def _second(portrait: Portrait, first: Survey, opening: Opening, rng: random.Random, by: Person) -> None:
+    some_days_on = opening.after(opening.day_of(first.finished_at or clock.now()) + timedelta(days=8))
+    began = _looked_at(first.instrument, "second-survey") or opening.at(some_days_on, 10)
     ticks = _ticks(min(began, clock.now() - timedelta(hours=2)))
     with clock.at(next(ticks)):
         survey = services.begin_survey(instrument=first.instrument, occasion=Survey.Occasion.TEARDOWN, by=by)
