@@ -25,6 +25,8 @@ from shopflow.catalogue.models import (
     Rest,
     Route,
     RouteStep,
+    StateLine,
+    StepLine,
 )
 from shopflow.common import clock
 from shopflow.compute.calendar import IsoWeek
@@ -188,6 +190,9 @@ class World:
         self.rest = Rest.objects.create(
             code="film", name="film hardens", hours_low=24, hours_likely=72, hours_high=240, basis="example"
         )
+        said = {"levels": ["off", "on"], "say": ["the lid off", "the lid on"], "found": "on", "goal": "on"}
+        self.line = StateLine.objects.create(code="lid", name="lid", **said)
+        self.work_steps = StepLine.objects.create(code="lid", name="lid", steps=["hinge", "prop"])
         self.band = MaterialBand.objects.create(code="M1", low=20, likely=50, high=100)
         lid = ComponentGroup.objects.create(code="lid", name="Lid")
         kind = FindingKind.objects.create(code="lid-warped", group=lid, name="Lid warped")
@@ -322,6 +327,9 @@ ARGUMENTS: dict[str, Callable[[World], Any]] = {
     "catalogue:stage-button pk": lambda world: world.task.stage_id,
     "catalogue:step-button pk": lambda world: world.step.pk,
     "catalogue:operation code": lambda world: world.task.operation.code,
+    "catalogue:operation-state code": lambda world: world.task.operation.code,
+    "catalogue:line pk": lambda world: world.line.pk,
+    "catalogue:work-steps pk": lambda world: world.work_steps.pk,
     "catalogue:operation-button code": lambda world: world.task.operation.code,
     "catalogue:operation-button button": lambda world: "retire",
     "catalogue:route-button button": lambda world: "retire",

@@ -18,6 +18,7 @@ class _Forms(HTMLParser):
         self._area = self._select = ""
         self._chosen: list[str] = []
         self._first: str | None = None
+        self._many = False
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         given = {name: value or "" for name, value in attrs}
@@ -30,6 +31,7 @@ class _Forms(HTMLParser):
             self._put(self._area, "")
         elif tag == "select":
             self._select, self._chosen, self._first = given.get("name", ""), [], None
+            self._many = "multiple" in given
         elif tag == "option" and self._select:
             self._first = given.get("value", "") if self._first is None else self._first
             self._chosen += [given.get("value", "")] if "selected" in given else []
@@ -41,7 +43,7 @@ class _Forms(HTMLParser):
             values[-1] = values[-1].removeprefix("\n")
             self._area = ""
         elif tag == "select" and self._select:
-            for value in self._chosen or [self._first or ""]:
+            for value in self._chosen or ([] if self._many else [self._first or ""]):
                 self._put(self._select, value)
             self._select = ""
 

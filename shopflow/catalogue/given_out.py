@@ -10,6 +10,10 @@ Facts = dict[str, Any]
 HOURS = ("low", "likely", "high")
 # Work that says nothing of itself yet: it holds the whole piano and comes before the final check.
 SAFE_STATE: Facts = {"at": ["body", "loose"], "work": "repair"}
+NOT_SAID = (
+    "This is the shop’s own work, and nobody has said yet what it needs, opens and leaves. Until then it "
+    "holds the whole piano, comes after the survey and before the final check."
+)
 
 
 def all_in_use(facts: Facts) -> Facts:

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from .views import conditions, departments, money, notes, operations, routes, shop, stages
+from .views import conditions, departments, lines, money, notes, operations, routes, shop, stages
 
 app_name = "catalogue"
 
@@ -30,6 +30,7 @@ urlpatterns: list[URLPattern] = [
     path("stages/<int:pk>/<slug:button>/", stages.stage_button, name="stage-button"),
     path("operations/", operations.operations, name="operations"),
     path("operations/<slug:code>/", operations.operation, name="operation"),
+    path("operations/<slug:code>/state/", operations.operation_state, name="operation-state"),
     path("operations/<slug:code>/<slug:button>/", operations.operation_button, name="operation-button"),
     path("routes/", routes.routes, name="routes"),
     path("new-route/", routes.new_route, name="new-route"),
@@ -37,6 +38,9 @@ urlpatterns: list[URLPattern] = [
     path("routes/<slug:code>/new-step/", routes.new_step, name="new-step"),
     path("routes/<slug:code>/<slug:button>/", routes.route_button, name="route-button"),
     path("steps/<int:pk>/<slug:button>/", routes.step_button, name="step-button"),
+    path("lines/", lines.lines, name="lines"),
+    path("lines/<int:pk>/", lines.line, name="line"),
+    path("work-steps/<int:pk>/", lines.work_steps, name="work-steps"),
     path("cautions/", notes.cautions, name="cautions"),
     path("new-caution/", notes.new_caution, name="new-caution"),
     path("cautions/<slug:code>/", notes.caution, name="caution"),

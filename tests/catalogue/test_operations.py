@@ -25,10 +25,6 @@ def op(code):
     return Operation.objects.get(code=code)
 
 
-def pks(*codes):
-    return [str(op(code).pk) for code in codes]
-
-
 def change(office, code, **typed):
     return fill(office, page_of(code), typed, has="name")
 
@@ -79,12 +75,10 @@ def test_htmx_gets_the_list_alone_but_a_step_back_gets_the_page(office, trade):
 
 def test_a_page_sent_back_untouched_changes_nothing(office, trade):
     before = Operation.objects.filter(code="hammers-hang").values().get()
-    ties = [set(getattr(op("hammers-hang"), name).all()) for name in ("stages", "must", "after", "cautions")]
+    ties = [set(getattr(op("hammers-hang"), name).all()) for name in ("stages", "cautions")]
     assert change(office, "hammers-hang").status_code == 302
     assert Operation.objects.filter(code="hammers-hang").values().get() == before
-    assert [
-        set(getattr(op("hammers-hang"), name).all()) for name in ("stages", "must", "after", "cautions")
-    ] == ties
+    assert [set(getattr(op("hammers-hang"), name).all()) for name in ("stages", "cautions")] == ties
 
 
 def test_new_hours_say_whose_they_are_and_leave_work_under_way_alone(office, trade, maud):
@@ -119,7 +113,6 @@ def test_the_basis_stays_when_only_words_change(office, trade):
         ({"materials": "M9"}, "not one of the available choices"),
         ({"rest": "999999"}, "not one of the available choices"),
         ({"stages": []}, "required"),
-        ({"must": ["999999"]}, "not one of the available choices"),
         ({"cautions": ["x"]}, "is not a valid value"),
     ],
 )
@@ -164,25 +157,6 @@ def test_a_resting_stage_wants_its_rest(office, trade):
     rest = str(Rest.objects.get(code="filler").pk)
     assert change(office, "strip", stages=stages, rest=rest).status_code == 302
     assert [s.code for s in layout.path_of(op("strip"))] == ["rack", "stripped", "hardening", "signed"]
-
-
-def test_operations_that_would_wait_for_each_other_are_refused_by_name(office, trade):
-    answer = change(office, "strip", after=pks("rub-out"))
-    page = answer.content.decode()
-    assert answer.status_code == 422
-    assert "They would wait for each other" in page
-    assert "“Level and sand”" in page
-    assert not op("strip").after.exists()
-
-
-def test_an_operation_is_no_choice_for_itself(office, trade):
-    assert change(office, "strip", after=pks("strip")).status_code == 422
-
-
-def test_must_after_and_cautions_are_chosen(office, trade):
-    change(office, "case-felts", must=pks("case-strip", "sand"), after=pks("decal"))
-    assert set(op("case-felts").must.values_list("code", flat=True)) == {"case-strip", "sand"}
-    assert list(op("case-felts").after.values_list("code", flat=True)) == ["decal"]
 
 
 def test_a_retired_stage_stays_on_the_way_so_that_it_can_come_back(office, trade):
@@ -234,14 +208,14 @@ def test_markup_in_a_name_is_shown_as_it_was_typed(office, trade):
 def test_a_retired_operation_is_left_out_of_routes_while_its_tasks_go_on(office, trade, maud):
     piano = cast.instrument(by=maud, kind="grand")
     layout.start_route(instrument=piano, route=Route.objects.get(code="D"), by=maud)
-    office.post(reverse("catalogue:operation-button", args=["decal", "retire"]))
-    assert Task.objects.in_the_job().filter(instrument=piano, operation__code="decal").exists()
+    office.post(reverse("catalogue:operation-button", args=["stain-fill", "retire"]))
+    assert Task.objects.in_the_job().filter(instrument=piano, operation__code="stain-fill").exists()
     later = cast.instrument(by=maud, kind="grand")
     tasks = layout.start_route(instrument=later, route=Route.objects.get(code="D"), by=maud)
-    assert "decal" not in {task.operation.code for task in tasks}
-    assert "decal" in {one.code for one in office.get(LIST + "?show=retired").context["page"]}
-    office.post(reverse("catalogue:operation-button", args=["decal", "bring-back"]))
-    assert op("decal").retired_at is None
+    assert "stain-fill" not in {task.operation.code for task in tasks}
+    assert "stain-fill" in {one.code for one in office.get(LIST + "?show=retired").context["page"]}
+    office.post(reverse("catalogue:operation-button", args=["stain-fill", "bring-back"]))
+    assert op("stain-fill").retired_at is None
 
 
 def test_the_pages_ask_a_fixed_number_of_questions(office, trade, django_assert_num_queries):

@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
+from shopflow.catalogue.knowledge import knowledge
 from shopflow.catalogue.models import Operation, Route
 from shopflow.catalogue.selectors.set_up import route_sheet
 from shopflow.common import clock
@@ -87,8 +88,8 @@ def test_what_is_not_done_on_a_grand_cannot_join_a_grands_route(office, trade):
 
 
 def test_steps_move_and_come_off(office, trade):
-    assert step(office, "survey", "move", places="-1").status_code == 302
-    assert codes()[:3] == ["receive", "survey", "case-strip"]
+    assert step(office, "case-strip", "move", places="-1").status_code == 302
+    assert codes()[:3] == ["receive", "case-strip", "survey"]
     assert step(office, "survey", "drop").status_code == 302
     assert "survey" not in codes()
 
@@ -98,10 +99,19 @@ def test_the_ends_of_a_route_move_no_further(office, trade):
     assert codes()[0] == "receive"
 
 
-def test_what_a_route_still_lacks_is_said(office, trade):
+def test_what_a_route_still_lacks_is_said_with_its_reason(office, trade):
     step(office, "hw-inventory", "drop")
     page = office.get(page_of()).content.decode()
-    assert "“Prepare for plating” must have “Count and lay out the hardware” in the job" in page
+    assert "This route also needs" in page
+    assert "“Count and lay out the hardware”: “" in page
+
+
+def test_what_a_route_asks_for_in_vain_is_said(office, trade):
+    rub = Operation.objects.get(code="clean-polish").pk
+    office.post(reverse("catalogue:new-step", args=["D"]), {"operation": rub})
+    page = office.get(page_of("D")).content.decode()
+    assert "A rebuilder would object" in page
+    assert "the old finish" in page
 
 
 def test_what_was_retired_is_shown_as_left_out_and_not_counted(office, trade):
@@ -171,6 +181,7 @@ def test_the_second_of_two_who_change_a_route_sees_both_versions(office, trade):
 def test_the_pages_ask_a_fixed_number_of_questions(office, trade, django_assert_num_queries):
     with django_assert_num_queries(7):  # session, person, shop; routes, steps, operations, departments
         office.get(reverse("catalogue:routes"))
+    knowledge("grand")
     for code in ("A", "G"):
-        with django_assert_num_queries(7):  # session, person, shop; route, steps, must, what could join
+        with django_assert_num_queries(7):  # session, person, shop; route, steps, mark, what could join
             office.get(page_of(code))

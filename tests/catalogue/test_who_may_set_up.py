@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from django.urls import reverse
 
-from shopflow.catalogue.models import Department, RouteStep, Stage
+from shopflow.catalogue.models import Department, RouteStep, Stage, StateLine, StepLine
 from shopflow.catalogue.urls import urlpatterns
 from tests import cast
 
@@ -24,13 +24,19 @@ def address(pattern):
         "finding": "CA1",
         "remedy": "CA1-veneer-repair",
     }
-    wanted = {"new-stage": "plating", "new-operation": "plating", "new-step": "A", "new-remedy": "CA1"}
+    wanted = {
+        "new-stage": "plating",
+        "new-operation": "plating",
+        "new-step": "A",
+        "new-remedy": "CA1",
+        "operation-state": "strip",
+    }
     converters = pattern.pattern.converters
     given = {}
     if "code" in converters:
         given["code"] = wanted.get(name) or codes[name.removesuffix("-button")]
     if "pk" in converters:
-        rows = RouteStep if name.startswith("step") else Stage
+        rows = {"line": StateLine, "work-steps": StepLine, "step-button": RouteStep}.get(name, Stage)
         given["pk"] = rows.objects.order_by("pk").first().pk
     if "button" in converters:
         given["button"] = "drop" if name.startswith("step") else "retire"
@@ -49,6 +55,7 @@ ONLY_LOOKED_AT = {
     "rests",
     "materials",
     "findings",
+    "lines",
 }
 
 
@@ -85,6 +92,9 @@ def test_the_office_sees_every_page(office, trade, pattern):
         "departments/plating/burn/",
         "stages/999999/",
         "operations/nothing/",
+        "operations/nothing/state/",
+        "lines/999999/",
+        "work-steps/999999/",
         "operations/strip/move/",
         "routes/Z/",
         "cautions/none/",
@@ -98,6 +108,6 @@ def test_what_is_not_there_is_404(office, trade, path):
 
 def test_the_door_leads_to_everything(office, trade):
     page = office.get(reverse("catalogue:set-up")).content.decode()
-    for name in ("shop", "departments", "operations", "routes", "rests", "cautions"):
+    for name in ("shop", "departments", "operations", "routes", "rests", "cautions", "lines"):
         assert f'href="{reverse(f"catalogue:{name}")}"' in page
     assert "126" in page

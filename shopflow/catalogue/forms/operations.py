@@ -1,9 +1,6 @@
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
 from decimal import Decimal
-from itertools import groupby
 from typing import Any, cast
 
 from django import forms
@@ -26,20 +23,6 @@ MATERIALS = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class Other:
-    """Another operation, and whether this one must have it, comes after it, or brings it along."""
-
-    operation: Operation
-    must: bool
-    after: bool
-    brings: bool
-
-    @property
-    def is_ticked(self) -> bool:
-        return self.must or self.after or self.brings
-
-
 class OperationForm(SetUpForm):
     materials = forms.ChoiceField(
         label="Materials, in units of the shop’s money", choices=MATERIALS, required=False
@@ -60,9 +43,6 @@ class OperationForm(SetUpForm):
             "stages",
             "outside_cost",
             "in_every_job",
-            "must",
-            "after",
-            "brings",
             "cautions",
         ]
         field_classes = {"name": LineField} | dict.fromkeys(["what", "if_left", "evidence"], TextField)
@@ -81,9 +61,6 @@ class OperationForm(SetUpForm):
         chosen = [stage.pk for stage in self.as_it_is.get("stages") or []]
         self._choice("stages").queryset = department.stages.filter(Q(retired_at=None) | Q(pk__in=chosen))
         self._choice("stages").label_from_instance = _stage_label  # type: ignore[assignment, method-assign]
-        self._others = Operation.objects.exclude(pk=self.instance.pk).select_related("department")
-        for name in ("must", "after", "brings"):
-            self._choice(name).queryset = self._others
         limit(self.fields["outside_cost"], least=0, most=99_999)
         bands = [(b.code, f"{b.code}: {b.low:,.0f} to {b.high:,.0f}") for b in MaterialBand.objects.all()]
         if bands:
@@ -99,20 +76,6 @@ class OperationForm(SetUpForm):
                 )
         return cleaned
 
-    @property
-    def others(self) -> Iterator[tuple[Department, list[Other], int]]:
-        """The other operations by department, each with its three ticks, and how many of them are ticked.
-
-        Retired ones are shown only where they are ticked.
-        """
-        names = ("must", "after", "brings")
-        ticked = [{str(pk) for pk in _pks(self[name].value())} for name in names]
-        rows = [Other(one, *(str(one.pk) in those for those in ticked)) for one in self._others]
-        shown = [row for row in rows if row.operation.retired_at is None or row.is_ticked]
-        for department, group in groupby(shown, key=lambda row: row.operation.department):
-            of_it = list(group)
-            yield department, of_it, sum(row.is_ticked for row in of_it)
-
     def _choice(self, name: str) -> forms.ModelMultipleChoiceField:
         return cast(forms.ModelMultipleChoiceField, self.fields[name])
 
@@ -127,10 +90,6 @@ class OperationForm(SetUpForm):
     def hours(self, side: str) -> Hours:
         low, likely, high = (self.cleaned_data[f"{side}_{step}"] for step in ("low", "likely", "high"))
         return None if low is None else (low, likely, high)
-
-
-def _pks(value: Any) -> list[Any]:
-    return [getattr(one, "pk", one) for one in value or []]
 
 
 def _stage_label(stage: Any) -> str:

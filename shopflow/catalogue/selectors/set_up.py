@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from itertools import groupby
 from typing import Any
@@ -11,6 +11,7 @@ from urllib.parse import urlencode
 
 from django.db.models import Count, F, Q, QuerySet
 
+from shopflow.catalogue.knowledge import knowledge
 from shopflow.catalogue.models import (
     Caution,
     ComponentGroup,
@@ -23,7 +24,10 @@ from shopflow.catalogue.models import (
     Route,
     RouteStep,
     Stage,
+    StateLine,
+    StepLine,
 )
+from shopflow.compute.errors import ComputeError
 
 _IN_THE_HOUSE = Q(tasks__isnull=False, tasks__dropped_at=None, tasks__instrument__left_on=None)
 
@@ -128,11 +132,12 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class RouteSheet:
-    """A route with its lines, the sums of its planning hours, and what it must still have."""
+    """A route with its lines, the sums of its planning hours, and what the state says of it."""
 
     route: Route
     lines: list[Line]
-    missing: list[tuple[Operation, Operation]]
+    missing: list[tuple[str, str]] = field(default_factory=list)
+    objections: list[str] = field(default_factory=list)
 
     @property
     def total(self) -> tuple[Decimal, ...]:
@@ -142,17 +147,24 @@ class RouteSheet:
 
 def route_sheet(route: Route) -> RouteSheet:
     """A route's page in a fixed number of queries."""
-    steps = route.steps.select_related("operation__department").prefetch_related("operation__must")
+    steps = route.steps.select_related("operation__department")
     lines = _lines(route, list(steps))
-    present = {line.step.operation_id for line in lines if not line.is_left_out}
-    missing = [
-        (line.step.operation, must)
-        for line in lines
-        if not line.is_left_out
-        for must in line.step.operation.must.all()
-        if must.pk not in present
-    ]
-    return RouteSheet(route, lines, missing)
+    missing, objections = _judged([line.step.operation.code for line in lines if not line.is_left_out], route)
+    return RouteSheet(route, lines, missing, objections)
+
+
+def _judged(codes: list[str], route: Route) -> tuple[list[tuple[str, str]], list[str]]:
+    """What this work still needs, each with why; and what is asked for in vain or contradicts itself."""
+    known = knowledge(route.kind)
+    try:
+        whole = known.complete([code for code in codes if code in known.codes])
+    except ComputeError as error:
+        return [], [f"This can never be done as it stands: {error.given}."]
+    added = [code for code in whole.operations if code not in codes]
+    missing = [(known.name(code), "; ".join(whole.reasons.get(code, ())[:2])) for code in added]
+    told = dict(known.in_vain(codes))
+    gone = [code for code in codes if code in known.codes and code not in whole.operations]
+    return missing, [told.get(code) or f"“{known.name(code)}” is needless here." for code in gone]
 
 
 def _lines(route: Route, steps: list[RouteStep]) -> list[Line]:
@@ -171,7 +183,7 @@ def routes_with_hours() -> list[RouteSheet]:
     routes = Route.objects.order_by(retired_last, "position", "code").prefetch_related(
         "steps__operation__department"
     )
-    return [RouteSheet(route, _lines(route, list(route.steps.all())), []) for route in routes]
+    return [RouteSheet(route, _lines(route, list(route.steps.all()))) for route in routes]
 
 
 def can_join(route: Route, present: Iterable[int]) -> list[Operation]:
@@ -211,6 +223,20 @@ def remedies_of(kind: FindingKind) -> Listed:
     return _listed(kind.remedies.prefetch_related("operations").order_by("position", "pk"))
 
 
+def work_on_lines() -> dict[str, Any]:
+    """Every line of state and of steps, each with the operations that speak of it counted; three queries."""
+    states = [state for state in Operation.objects.in_use().values_list("state", flat=True) if state]
+    verbs = ("needs", "opens", "spoils", "leaves")
+    lines = [
+        (line, sum(any(line.code in state.get(verb, {}) for verb in verbs) for state in states))
+        for line in StateLine.objects.all()
+    ]
+    steps = [
+        (row, sum(row.code in state.get("step", {}) for state in states)) for row in StepLine.objects.all()
+    ]
+    return {"lines": lines, "steps": steps}
+
+
 def how_much_there_is() -> dict[str, int]:
     """What the door of the set-up counts."""
     return {
@@ -220,6 +246,8 @@ def how_much_there_is() -> dict[str, int]:
         "routes": Route.objects.in_use().count(),
         "cautions": Caution.objects.count(),
         "rests": Rest.objects.count(),
+        "lines": StateLine.objects.count(),
+        "to_look_at": Operation.objects.in_use().filter(state_to_look_at=True).count(),
         "findings": FindingKind.objects.in_use().count(),
         "remedies": Remedy.objects.in_use().filter(finding_kind__retired_at=None).count(),
         "bands": MaterialBand.objects.count(),

@@ -1,22 +1,21 @@
-"""Operations: what is done, in how many hours, through which stages, before and after what."""
+"""Operations: what is done, in how many hours, through which stages; its state is in `state.py`."""
 
 from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 
+from shopflow.catalogue.given_out import NOT_SAID, SAFE_STATE
 from shopflow.catalogue.models import Caution, Department, Operation, Rest, Stage
 from shopflow.common import clock, pulse
 from shopflow.common.refusals import Refused
-from shopflow.compute import network
-from shopflow.compute.errors import ComputeError
 from shopflow.people.models import Person
 
+from .checking import agreeing
 from .rows import free_code, refuse_unless_rising
 from .version import setting_up
 
@@ -41,13 +40,10 @@ class Words:
 
 @dataclass(frozen=True, slots=True)
 class Ties:
-    """What an operation passes, rests, waits for and warns of."""
+    """What an operation passes, how it rests and what it warns of."""
 
     stages: Collection[Stage]
     rest: Rest | None = None
-    must: Collection[Operation] = ()
-    after: Collection[Operation] = ()
-    brings: Collection[Operation] = ()
     cautions: Collection[Caution] = ()
 
 
@@ -58,7 +54,11 @@ def add_operation(
     setting_up(by)
     taken = set(Operation.objects.values_list("code", flat=True))
     made = Operation(
-        code=free_code(words.name, taken=taken, otherwise="operation", most=30), department=department
+        code=free_code(words.name, taken=taken, otherwise="operation", most=30),
+        department=department,
+        state=SAFE_STATE,
+        state_to_look_at=True,
+        state_note=NOT_SAID,
     )
     return _fill(made, words=words, upright=upright, grand=grand, ties=ties, by=by)
 
@@ -69,24 +69,29 @@ def change_operation(
 ) -> Operation:
     """Work that is laid out already keeps the hours, the stages and the ties that it has."""
     setting_up(by)
-    _refuse_circle(operation, ties)
     fresh = Operation.objects.select_for_update(of=("self",)).get(pk=operation.pk)
-    return _fill(fresh, words=words, upright=upright, grand=grand, ties=ties, by=by)
+    with agreeing():
+        return _fill(fresh, words=words, upright=upright, grand=grand, ties=ties, by=by)
 
 
 @transaction.atomic
 def retire_operation(*, operation: Operation, by: Person) -> None:
-    """It is offered no more and left out of routes; tasks that were made of it go on."""
+    """It is offered no more and left out of routes; tasks that were made of it go on.
+
+    Refused where other work needs it and nothing else does the same.
+    """
     setting_up(by)
-    operation.retired_at = clock.now()
-    operation.save(update_fields=["retired_at"])
+    with agreeing():
+        operation.retired_at = clock.now()
+        operation.save(update_fields=["retired_at"])
 
 
 @transaction.atomic
 def bring_back_operation(*, operation: Operation, by: Person) -> None:
     setting_up(by)
-    operation.retired_at = None
-    operation.save(update_fields=["retired_at"])
+    with agreeing():
+        operation.retired_at = None
+        operation.save(update_fields=["retired_at"])
 
 
 def _fill(
@@ -103,7 +108,7 @@ def _fill(
         setattr(operation, name, getattr(words, name))
     operation.rest = ties.rest
     operation.save()
-    for name in ("stages", "must", "after", "brings", "cautions"):
+    for name in ("stages", "cautions"):
         getattr(operation, name).set(getattr(ties, name))
     pulse.bump()
     return operation
@@ -130,21 +135,3 @@ def _refuse_bad_path(department: Department, ties: Ties) -> None:
     resting = [stage.name for stage in ties.stages if stage.kind == Stage.Kind.RESTING]
     if resting and ties.rest is None:
         raise Refused(f"“{resting[0]}” is a resting stage. Say which rest it is.", field="rest")
-
-
-def _refuse_circle(operation: Operation, ties: Ties) -> None:
-    """Two operations that wait for each other, however far round, would wait for ever."""
-    pairs = [(earlier.pk, operation.pk) for earlier in (*ties.must, *ties.after)]
-    for through in (Operation.must.through, Operation.after.through):
-        pairs += through.objects.exclude(from_operation=operation.pk).values_list(
-            "to_operation", "from_operation"
-        )
-    try:
-        network.order(pairs)
-    except ComputeError as error:
-        raise Refused("They would wait for each other: " + _round(error.given), field="after") from error
-
-
-def _round(circle: Any) -> str:
-    names = dict(Operation.objects.filter(pk__in=circle).values_list("pk", "name"))
-    return " → ".join(f"“{names[pk]}”" for pk in circle) + "."

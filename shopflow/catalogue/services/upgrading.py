@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from shopflow.catalogue.given_out import SAFE_STATE
+from shopflow.catalogue.given_out import NOT_SAID, SAFE_STATE
 from shopflow.catalogue.knowledge import SIDES, state_lines
 from shopflow.compute.errors import ComputeError
 from shopflow.compute.worknet import Knowledge
@@ -14,10 +14,6 @@ from shopflow.compute.worknet import Knowledge
 from .adding import Adding, Fields, fixture_rows
 
 HOURS = [f"{side}_{step}" for side in SIDES for step in ("low", "likely", "high")]
-NOT_SAID = (
-    "This is the shop’s own work, and nobody has said yet what it needs, opens and leaves. Until then it "
-    "holds the whole piano, comes after the survey and before the final check."
-)
 
 
 class Upgrading:

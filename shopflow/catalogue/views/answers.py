@@ -15,7 +15,6 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods
 from django_htmx.http import trigger_client_event
 
-from shopflow.catalogue.forms.base import SetUpForm
 from shopflow.common.htmx import wants_fragment
 from shopflow.common.refusals import Refused
 from shopflow.people import access
@@ -84,7 +83,7 @@ def status_of(form: Any) -> int:
     """200 for a fresh form, 409 when someone else was quicker, 422 when what was typed cannot be."""
     if not form.is_bound:
         return 200
-    return 409 if isinstance(form, SetUpForm) and form.moved_on else 422
+    return 409 if getattr(form, "moved_on", False) else 422
 
 
 def form_page(request: HttpRequest, template: str, form: Any, **facts: Any) -> HttpResponse:

@@ -9,9 +9,12 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from shopflow.catalogue.forms.operations import OperationForm
+from shopflow.catalogue.forms.state import StateForm
 from shopflow.catalogue.models import Department, Operation
 from shopflow.catalogue.selectors.set_up import Asked, operations_like
+from shopflow.catalogue.selectors.way import parts_in_words, steps_in_words, way_of
 from shopflow.catalogue.services import operations as services
+from shopflow.catalogue.services.state import change_state
 from shopflow.common.htmx import wants_fragment
 
 from .answers import deed_done, form_page, kept, me, office, row_for, saved, sent
@@ -44,7 +47,8 @@ def new_operation(request: HttpRequest, code: str) -> HttpResponse:
     add = partial(services.add_operation, department=department, by=me(request))
     made = kept(form, lambda: add(**_given(form)))
     if made:
-        return saved(request, f"“{made.name}” is there.", "catalogue:operation", made.code)
+        words = f"“{made.name}” is there. Now say what it needs and what it leaves."
+        return saved(request, words, "catalogue:operation-state", made.code)
     return form_page(request, "catalogue/operation.html", form, department=department)
 
 
@@ -89,5 +93,26 @@ def _page(
     request: HttpRequest, row: Operation, refused: str = "", *, form: OperationForm | None = None
 ) -> HttpResponse:
     form = form or OperationForm(instance=copy(row), department=row.department)
-    facts = {"operation": row, "department": row.department, "refused": refused}
+    facts = {"operation": row, "department": row.department, "refused": refused, **_way(row)}
     return form_page(request, "catalogue/operation.html", form, **facts)
+
+
+@office("GET", "HEAD", "POST")
+def operation_state(request: HttpRequest, code: str) -> HttpResponse:
+    """What it holds, needs, opens and leaves, with a picture of its way."""
+    row = row_for(request, _OPERATIONS, code=code)
+    form = StateForm(sent(request), operation=row)
+
+    def deed() -> Operation:
+        anyway = form.cleaned_data["anyway"]
+        return change_state(operation=row, state=form.state, anyway=anyway, by=me(request))
+
+    if kept(form, deed):
+        return saved(request, f"“{row.name}” is kept, and all routes agree.", "catalogue:operation", code)
+    asks = form.is_bound and "anyway" in form.errors
+    facts = {"operation": row, "department": row.department, "asks": asks, **_way(row)}
+    return form_page(request, "catalogue/operation_state.html", form, **facts)
+
+
+def _way(row: Operation) -> dict[str, Any]:
+    return {"way": way_of(row), "parts": parts_in_words(row), "steps": steps_in_words(row)}
