@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from django.urls import reverse
 
+from shopflow.catalogue.knowledge import knowledge_data
 from shopflow.catalogue.models import ComponentGroup, FindingKind, Operation, Remedy
 from shopflow.catalogue.services import conditions
 from shopflow.people.access import NotAllowed
@@ -116,3 +117,22 @@ def test_the_second_writer_is_told(office, trade):
     answer = office.post(remedy_page(), sent)
     assert answer.status_code == 409
     assert Remedy.objects.get(code="SB2-crack-fill").cures == 33
+
+
+def test_what_a_finding_stops_and_forbids_is_kept(office, trade):
+    ivory = str(Operation.objects.get(code="keytops-new").pk)
+    typed = {"stops": "played", "forbids": [ivory]}
+    assert fill(office, page("KE1"), typed, has="plain_words").status_code == 302
+    kept = FindingKind.objects.get(code="KE1")
+    assert (kept.stops, [one.code for one in kept.forbids.all()]) == ("played", ["keytops-new"])
+    assert fill(office, page("KE1"), {"stops": "the clock"}, has="plain_words").status_code == 422
+
+
+def test_a_remedy_takes_more_in_one_kind_of_piano(office, trade):
+    straps = str(Operation.objects.get(code="straps-new").pk)
+    url = remedy_page("AC7-shanks-new")
+    assert fill(office, url, {"besides_upright": [straps]}, has="cures").status_code == 302
+    assert knowledge_data()["remedies"]["AC7-shanks-new"] == {
+        "upright": ["shanks-new", "straps-new"],
+        "grand": ["shanks-new"],
+    }

@@ -107,11 +107,10 @@ def test_what_an_hour_costs_is_kept_with_its_department(office, trade):
     assert fill(office, page, {"rate": "-3"}, has="rate").status_code == 422
 
 
-def test_outside_work_and_what_closes_again_are_kept_with_their_operation(office, trade):
+def test_outside_work_is_kept_with_its_operation(office, trade):
     page = reverse("catalogue:operation", args=["hw-polish"])
-    other = Operation.objects.get(code="case-on")
-    typed = {"outside_cost": "120", "in_every_job": "on", "brings": [str(other.pk)]}
+    typed = {"outside_cost": "120", "in_every_job": "on"}
     assert fill(office, page, typed, has="outside_cost").status_code == 302
     kept = Operation.objects.get(code="hw-polish")
-    assert (kept.outside_cost, kept.in_every_job, list(kept.brings.all())) == (120, True, [other])
+    assert (kept.outside_cost, kept.in_every_job) == (120, True)
     assert fill(office, page, {"outside_cost": "1,5"}, has="outside_cost").status_code == 422

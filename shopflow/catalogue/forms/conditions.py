@@ -26,12 +26,18 @@ class FindingKindForm(SetUpForm):
             ["plain_words", "how_seen", "if_left"], TextField
         )
         widgets = {name: forms.Textarea(attrs={"rows": 2}) for name in ("plain_words", "how_seen", "if_left")}
-        help_texts = {"if_left": "goes into the scope, the offer and the report, word for word"}
+        help_texts = {
+            "if_left": "goes into the scope, the offer and the report, word for word",
+            "stops": "wherever it is found, the piano is not called safe, playable or tuned before",
+        }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         limit(self.fields["usual_severity"], least=0, most=4)
         self.fields["only_for"].choices = FOR_BOTH  # type: ignore[attr-defined]
+        stops = [("", "nothing"), *FindingKind.Stops.choices]
+        self.fields["stops"].choices = stops  # type: ignore[attr-defined]
+        _offer_operations(self, "forbids")
         for aspect in ASPECTS:
             self.fields[aspect] = forms.TypedChoiceField(label=aspect, choices=TOUCHES, coerce=int, initial=0)
 
@@ -52,11 +58,17 @@ class RemedyForm(SetUpForm):
         super().__init__(*args, **kwargs)
         limit(self.fields["cures"], least=1, most=100)
         self.fields["only_for"].choices = FOR_BOTH  # type: ignore[attr-defined]
-        chosen = [getattr(one, "pk", one) for one in self.as_it_is.get("operations") or []]
-        field = cast(forms.ModelMultipleChoiceField, self.fields["operations"])
-        rows = Operation.objects.select_related("department")
-        field.queryset = rows.filter(Q(retired_at=None) | Q(pk__in=chosen))
-        field.label_from_instance = _operation_label  # type: ignore[assignment, method-assign]
+        for name in ("operations", "besides_upright", "besides_grand"):
+            _offer_operations(self, name)
+
+
+def _offer_operations(form: SetUpForm, name: str) -> None:
+    """Operations in use, and retired ones that are chosen already."""
+    chosen = [getattr(one, "pk", one) for one in form.as_it_is.get(name) or []]
+    field = cast(forms.ModelMultipleChoiceField, form.fields[name])
+    rows = Operation.objects.select_related("department")
+    field.queryset = rows.filter(Q(retired_at=None) | Q(pk__in=chosen))
+    field.label_from_instance = _operation_label  # type: ignore[assignment, method-assign]
 
 
 def _operation_label(operation: Any) -> str:

@@ -219,8 +219,9 @@ def finding_kinds_by_group() -> list[tuple[ComponentGroup, list[FindingKind]]]:
 
 
 def remedies_of(kind: FindingKind) -> Listed:
-    """The lightest first, with their operations; two queries."""
-    return _listed(kind.remedies.prefetch_related("operations").order_by("position", "pk"))
+    """The lightest first, with their operations; four queries."""
+    rows = kind.remedies.prefetch_related("operations", "besides_upright", "besides_grand")
+    return _listed(rows.order_by("position", "pk"))
 
 
 def work_on_lines() -> dict[str, Any]:

@@ -29,8 +29,11 @@ KIND_FACTS = [
     "tone",
     "looks",
     "durability",
+    "stops",
+    "forbids",
 ]
-REMEDY_FACTS = ["name", "kind", "cures", "only_for", "note", "operations"]
+REMEDY_FACTS = ["name", "kind", "cures", "only_for", "note", "operations", "besides_upright", "besides_grand"]
+RELATIONS = {"forbids", "operations", "besides_upright", "besides_grand"}
 OWN = "the shop’s own"
 
 
@@ -112,9 +115,11 @@ def bring_back_remedy(*, remedy: Remedy, by: Person) -> None:
 
 def _fill_kind(kind: FindingKind, facts: dict[str, Any]) -> FindingKind:
     for name in KIND_FACTS:
-        setattr(kind, name, facts[name])
+        if name not in RELATIONS:
+            setattr(kind, name, facts[name])
     kind.basis = OWN
     kind.save()
+    kind.forbids.set(facts.get("forbids", ()))
     return kind
 
 
@@ -122,10 +127,12 @@ def _fill_remedy(remedy: Remedy, facts: dict[str, Any], operations: Collection[O
     if not operations:
         raise Refused("Choose at least one operation that it takes.", field="operations")
     for name in REMEDY_FACTS:
-        if name != "operations":
+        if name not in RELATIONS:
             setattr(remedy, name, facts[name])
     remedy.basis = OWN
     remedy.save()
+    for name in ("besides_upright", "besides_grand"):
+        getattr(remedy, name).set(facts.get(name, ()))
     remedy.operations.set(operations)
     return remedy
 
