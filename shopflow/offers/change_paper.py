@@ -70,8 +70,12 @@ def _stops(words: dict[str, Any]) -> str:
 
 def _choice(choice: dict[str, Any], given: ChangeAnswer | None) -> dict[str, Any]:
     later = choice["price_later"]
-    told = {name: choice[name] for name in ("title", "price", "words")}
+    told = {name: choice[name] for name in ("title", "price")}
+    # What was asked before it was written down tells of no such thing.
+    besides = f"It also takes: {', '.join(choice['besides'])}." if choice.get("besides") else ""
+    words = " ".join(part for part in (choice["words"], besides, choice.get("credit", "")) if part)
     return told | {
+        "words": words,
         "chosen": given is not None and given.choice_id == choice["id"],
         "days": choice["days"][:1].upper() + choice["days"][1:],
         "consequence": f"What to expect: {choice['consequence']}" if choice["consequence"] else "",

@@ -45,10 +45,13 @@ class Crack:
             code: cast.operation(code, at=at, **hours)
             for code, at in {**places, "rub-out": self.refinishing}.items()
         }
-        for code in ("crack-shim", "crack-fill", "string-treble"):
-            self.operations[code].must.add(self.operations["strings-off"])
+        cast.line("strings", "off", "on")
+        cast.says(self.operations["strings-off"], opens={"strings": "off"})
         for code in ("crack-shim", "crack-fill"):
-            self.operations["string-treble"].after.add(self.operations[code])
+            cast.says(self.operations[code], needs={"strings": "at most off"})
+        cast.says(
+            self.operations["string-treble"], needs={"strings": "at most off"}, leaves={"strings": "on"}
+        )
 
     def _library(self) -> None:
         self.group = ComponentGroup.objects.create(code="soundboard", name="Soundboard")

@@ -62,9 +62,9 @@ class BeginTests(TestCase):
         assert (do.hours, do.cost, do.price) == (Decimal(4), Decimal(160), Decimal(200))
 
     def test_later_it_costs_the_opening_once_more(self):
-        """4 h of shimming and 4 h of strings off: 8 h at 40 with 25 % on top."""
+        """4 h of shimming, strings off and on again: 12 h at 40 with 25 % on top."""
         change = changes.begin(finding=self.crack.finding, by=self.crack.manager)
-        assert change.choices.get(kind="leave").price_later == Decimal(400)
+        assert change.choices.get(kind="leave").price_later == Decimal(600)
 
     def test_only_what_comes_after_is_proposed_to_stop(self):
         change = changes.begin(finding=self.crack.finding, by=self.crack.manager)
@@ -72,8 +72,9 @@ class BeginTests(TestCase):
 
     def test_what_waits_behind_a_stopped_task_needs_no_snag_of_its_own(self):
         chip = cast.operation("chip", at=self.crack.bench)
-        chip.after.add(self.crack.operations["crack-shim"], self.crack.operations["string-treble"])
-        behind = cast.task(chip, on=self.crack.instrument, by=self.crack.manager)
+        cast.says(chip, after=["crack-shim", "string-treble"])
+        strung = self.crack.tasks["string-treble"]
+        behind = cast.task(chip, on=self.crack.instrument, by=self.crack.manager, needs=[strung])
         touched = touched_by(self.crack.instrument, self.crack.kind.remedies.all())
         told = {one.task.pk: one for one in touched}
         assert not told[behind.pk].should_stop
@@ -249,7 +250,7 @@ class AnswerTests(TestCase):
         left = LeftAsFound.objects.get()
         assert (left.decided_by, left.reason) == ("P. Vane-Quist", "wish")
         assert left.consequence == self.crack.kind.if_left
-        assert (left.price_now, left.price_later) == (Decimal(200), Decimal(400))
+        assert (left.price_now, left.price_later) == (Decimal(200), Decimal(600))
         assert not Task.objects.filter(operation__code__startswith="crack").exists()
 
     def test_the_other_way_drops_what_was_sold_for_it_and_not_begun(self):

@@ -203,7 +203,7 @@ class CustomerTests(TestCase):
 
     def test_it_tells_what_it_costs_and_nothing_of_the_inside(self):
         page = self.customer.get(self.address).content.decode()
-        for told in ("£200", "3 to 7 days later", self.crack.kind.if_left, "£400"):
+        for told in ("£200", "3 to 7 days later", self.crack.kind.if_left, "£600"):
             assert told in page
         for inside in ("160", "costs the shop", "margin", "Somebody Else", PRIVATE[1], "<script"):
             assert inside not in page

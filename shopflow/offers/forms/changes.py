@@ -96,6 +96,7 @@ class ChoiceForm(forms.Form):
     words = NoteField(label="What is done", max_length=400, required=False, rows=2)
     consequence = NoteField(label="What to expect", max_length=400, required=False, rows=2)
     price = MoneyField(label="Price", required=False)
+    price_reason = LineField(label="Why less than it costs us", max_length=200, required=False)
     price_later = MoneyField(label="If it is done later instead", required=False)
     days_low = WholeNumberField(label="Later by, from days", least=0, most=MOST_DAYS, required=False)
     days_high = WholeNumberField(label="to days", least=0, most=MOST_DAYS, required=False)
@@ -109,11 +110,15 @@ class ChoiceForm(forms.Form):
             self.fields["remedy"].queryset = (  # type: ignore[attr-defined]
                 remedies.filter(only_for__in=["", change.instrument.kind])
             )
-        dropped = ["remedy", "price", "days_low", "days_high"] if self.is_leaving else ["price_later"]
+        dropped = (
+            ["remedy", "price", "price_reason", "days_low", "days_high"]
+            if self.is_leaving
+            else ["price_later"]
+        )
         for name in dropped:
             del self.fields[name]
         if change.policy == Terms.Surprise.FIXED and "price" in self.fields:
-            del self.fields["price"]
+            del self.fields["price"], self.fields["price_reason"]
 
     @property
     def is_leaving(self) -> bool:
@@ -137,7 +142,9 @@ class ChoiceForm(forms.Form):
         """What was typed; nothing where this answer is not offered."""
         if not self.cleaned_data.get("offered"):
             return None
-        return {name: self.cleaned_data.get(name) for name in CHOICE_FACTS}
+        return {name: self.cleaned_data.get(name) for name in CHOICE_FACTS} | {
+            "price_reason": self.cleaned_data.get("price_reason") or ""
+        }
 
 
 class AnswerForm(forms.Form):

@@ -2,7 +2,7 @@
 
 from .change import ChangeAnswer, ChangeChoice, ChangeOrder
 from .left import Handover, LeftAsFound
-from .offer import Approval, LaidOut, Offer, Option, OptionFinding, OptionWork, Treatment
+from .offer import Approval, LaidOut, Objection, Offer, Option, OptionFinding, OptionWork, Treatment
 from .scope import Scope
 
 __all__ = [
@@ -13,6 +13,7 @@ __all__ = [
     "Handover",
     "LaidOut",
     "LeftAsFound",
+    "Objection",
     "Offer",
     "Option",
     "OptionFinding",

@@ -87,6 +87,13 @@ class ChangeChoice(models.Model):
     price = models.DecimalField(max_digits=9, decimal_places=2, default=0, validators=MONEY)
     cost = models.DecimalField(max_digits=9, decimal_places=2, default=0, validators=MONEY)
     hours = models.DecimalField(max_digits=6, decimal_places=1, default=0)
+    # What has to be opened, closed and done again for it, each with its reason.
+    besides = models.JSONField("what else it takes, and why", default=list)
+    in_vain = models.JSONField("names of finished work that it throws away", default=list)
+    # What of the open work falls away with it is taken off the price already.
+    credit = models.DecimalField(max_digits=9, decimal_places=2, default=0, validators=MONEY)
+    falls_away = models.JSONField("names of the work that falls away", default=list)
+    price_reason = models.CharField("why it costs less than it costs us", max_length=200, blank=True)
     price_later = models.DecimalField(
         "if it is done later", max_digits=9, decimal_places=2, null=True, blank=True, validators=MONEY
     )

@@ -130,6 +130,25 @@ class OptionWork(models.Model):
         return f"{self.operation} in {self.option_id}"
 
 
+class Objection(models.Model):
+    """What a rebuilder would object to in an option, and why the office sends it all the same."""
+
+    option = models.ForeignKey(Option, on_delete=models.CASCADE, related_name="objections")
+    words = models.CharField(max_length=400)
+    reason = models.CharField("why it stays so", max_length=300)
+    by = models.ForeignKey("people.Person", on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(default=clock.now, editable=False)
+
+    class Meta:
+        ordering = ["option", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["option", "words"], name="objection_answered_once_per_option")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.words} {self.reason}"
+
+
 class Treatment(models.TextChoices):
     REPAIR = "repair", "repaired"
     REPLACE = "replace", "replaced"

@@ -19,6 +19,8 @@ class Scope(models.Model):
     budget = models.DecimalField(max_digits=9, decimal_places=2, validators=MONEY)
     wishes = models.JSONField(default=dict)
     chosen = models.JSONField(default=list)
+    # Codes of all the work in it; empty for scopes that were kept before this was written down.
+    work = models.JSONField(default=list)
     is_proven = models.BooleanField(default=True)
     made_by = models.ForeignKey("people.Person", on_delete=models.PROTECT, related_name="+")
     made_at = models.DateTimeField(default=clock.now, editable=False)

@@ -6,10 +6,15 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from shopflow.catalogue.models import Operation, Remedy
+from shopflow.catalogue.models import Remedy
+from shopflow.compute import worknet
 from shopflow.instruments.models import Instrument
 from shopflow.workshop.models import Task
 from shopflow.workshop.selectors.instrument import ties_of
+
+from .extra import JobUnderWay
+
+OWN = "it is part of what can be done about it"
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,36 +27,58 @@ class Touched:
 
 
 def touched_by(instrument: Instrument, remedies: Iterable[Remedy]) -> list[Touched]:
-    """The tasks that the remedies are, that build on them, or that they need; in the order of the job.
+    """The tasks that the remedies are, that come after them or fall away, or that they need; in job's order.
 
     What waits for a task that stops anyway needs no snag of its own.
     """
-    operations = {one.pk: one for remedy in remedies for one in remedy.operations.all()}
-    rows = Operation.objects.filter(pk__in=operations).prefetch_related("must", "opens", "before")
-    later, earlier = dict[int, str](), dict[int, str]()
-    for operation in rows:
-        later |= {one.pk: operation.name for one in (*operation.opens.all(), *operation.before.all())}
-        earlier |= {one.pk: operation.name for one in operation.must.all()}
-    found = [_touched(task, operations, later, earlier) for task in open_tasks(instrument)]
-    return _without_those_behind([one for one in found if one is not None], instrument)
+    job = JobUnderWay.of(instrument)
+    why: dict[str, tuple[str, bool]] = {}
+    for remedy in remedies:
+        change = job.change(remedy)
+        if change is not None:
+            for code, told in _touched(job, remedy, change).items():
+                if code not in why or (told[1] and not why[code][1]):
+                    why[code] = told
+    found = [
+        Touched(task, *why[task.operation.code])
+        for task in open_tasks(instrument)
+        if task.operation and task.operation.code in why
+    ]
+    return _without_those_behind(found, instrument)
 
 
 def open_tasks(instrument: Instrument) -> list[Task]:
     tasks = Task.objects.open().before_leaving().filter(instrument=instrument)
-    return list(tasks.select_related("department", "stage").order_by("position", "pk"))
+    return list(tasks.select_related("department", "stage", "operation").order_by("position", "pk"))
 
 
-def _touched(
-    task: Task, own: dict[int, Operation], later: dict[int, str], earlier: dict[int, str]
-) -> Touched | None:
-    pk = task.operation_id or 0
-    if pk in own:
-        return Touched(task, "it is part of what can be done about it", should_stop=True)
-    if pk in later:
-        return Touched(task, f"it comes after “{later[pk]}” and would close it up", should_stop=True)
-    if pk in earlier:
-        return Touched(task, f"“{earlier[pk]}” needs it in any case, so it may go on", should_stop=False)
-    return None
+def _touched(job: JobUnderWay, remedy: Remedy, change: worknet.Extra) -> dict[str, tuple[str, bool]]:
+    """By code of open work, why one remedy touches it and whether it stops."""
+    own, known = set(job.codes_of(remedy)), job.knowledge
+    added = own | change.added
+    found = {
+        code: ("it opens the way for it in any case, so it may go on", False)
+        for code in job.stay.todo
+        if code not in added and _opens_for(job, code, added)
+    }
+    whole = frozenset(job.stay.todo) - change.away | change.added | own
+    ties = known.order(whole, known.replay(job.stay.done))
+    for code in change.touched:
+        tie = next((tie for tie in ties if tie.after == code and tie.before in added), None)
+        if tie is None:
+            found[code] = ("it comes after what would be done about it", True)
+        else:
+            found[code] = (f"it comes after “{known.name(tie.before)}” ({tie.reason})", True)
+    for code in change.away:
+        found[code] = (" ".join(change.reasons.get(code, ("it would be needless then",))), True)
+    return found | dict.fromkeys(own & set(job.stay.todo), (OWN, True))
+
+
+def _opens_for(job: JobUnderWay, code: str, added: set[str]) -> bool:
+    """Does this open work open the piano as far as something added needs it?"""
+    opens = job.knowledge.work(code).opens
+    needs = [job.knowledge.work(one).at_most for one in added]
+    return any(line in most and level <= most[line] for line, level in opens.items() for most in needs)
 
 
 def _without_those_behind(found: list[Touched], instrument: Instrument) -> list[Touched]:

@@ -16,6 +16,7 @@ from shopflow.offers.models import ChangeAnswer, ChangeChoice, ChangeOrder, Laid
 from shopflow.offers.on_behalf import hand_for
 from shopflow.offers.selectors.allowance import allowance_of
 from shopflow.offers.selectors.extra import JobUnderWay
+from shopflow.offers.selectors.remedies import work_of
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
@@ -24,6 +25,7 @@ from shopflow.workshop.services import intake, layout
 
 from .asking import freeze
 from .changes import DraftChanged, let_go_on
+from .laying_out import in_working_order
 from .leaving import end_decision, leave_by_answer
 
 # The kind of work that sends both sides a paper of what was decided.
@@ -189,21 +191,37 @@ def _add_tasks(change: ChangeOrder, choice: ChangeChoice, *, hand: Person) -> No
     instrument = change.instrument
     if instrument.left_on is not None:
         raise Refused("The piano has left the house meanwhile: please speak with the shop.")
-    own = {one.pk for one in choice.remedy.operations.all()}
-    present = Task.objects.open().filter(instrument=instrument, operation__in=own)
-    tasks = [*present]
-    more = JobUnderWay.of(instrument).now(choice.remedy).operations
-    if more:
+    own = [one.pk for one in work_of(choice.remedy, instrument.kind)]
+    tasks = [*Task.objects.open().filter(instrument=instrument, operation__in=own)]
+    extra = JobUnderWay.of(instrument).now(choice.remedy)
+    if extra is None:
+        raise Refused(f"“{choice.remedy.name}” does not go any more with the work that is open here.")
+    if extra.operations:
         note = f"by change order {change.number}: {change.finding.name}"
-        added = layout.add_together(instrument=instrument, operations=more, by=hand)
+        line = in_working_order(instrument, extra.operations)
+        added = layout.add_together(instrument=instrument, operations=line, by=hand)
         Task.objects.filter(pk__in=[task.pk for task in added]).update(note=note[:1000])
+        _tie_by_state(instrument, {task.pk for task in added}, hand=hand)
         tasks += added
+    for task in Task.objects.open().filter(instrument=instrument, operation__in=extra.away):
+        why = " ".join(extra.reasons.get(task.operation.code, ())) if task.operation else ""
+        layout.drop_task(task=task, by=hand, reason=f"change order {change.number}: {why}"[:300])
     LaidOut.objects.bulk_create(LaidOut(task=task, finding=change.finding, choice=choice) for task in tasks)
+
+
+def _tie_by_state(instrument: Instrument, added: set[int], *, hand: Person) -> None:
+    """What was added waits for open work, and open work for it, as the state of the piano asks."""
+    job = JobUnderWay.of(instrument)
+    open_now = {task.operation.code: task for task in job.stay.open_tasks if task.operation}
+    for tie in job.knowledge.order(open_now, job.knowledge.replay(job.stay.done)):
+        earlier, later = open_now[tie.before], open_now[tie.after]
+        if {earlier.pk, later.pk} & added:
+            layout.tie(task=later, needs=earlier, by=hand)
 
 
 def _drop_what_was_sold(change: ChangeOrder, choice: ChangeChoice, *, hand: Person) -> None:
     """Tasks that were laid out for this finding alone, are not begun, and are no part of the answer."""
-    kept = {one.pk for one in choice.remedy.operations.all()} if choice.remedy else set()
+    kept = {one.pk for one in work_of(choice.remedy, change.instrument.kind)} if choice.remedy else set()
     for task in Task.objects.open().filter(sold_as__finding=change.finding).distinct():
         others = task.sold_as.exclude(finding=change.finding).exists()
         if not others and task.operation_id not in kept and task.stage.kind == Stage.Kind.RACKED:

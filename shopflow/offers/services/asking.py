@@ -72,6 +72,8 @@ def _choice(choice: ChangeChoice, sign: str) -> dict[str, Any]:
         "words": choice.words,
         "consequence": choice.consequence,
         "price": "" if is_left else money(choice.price, sign) if choice.price else "no extra charge",
+        "besides": [name for name, _ in choice.besides],
+        "credit": falls_away_in_words(choice, sign),
         "price_later": money(choice.price_later, sign),
         "days": "" if is_left else days_in_words(choice.days_low, choice.days_high),
     }
@@ -93,6 +95,29 @@ def _check(change: ChangeOrder) -> None:
     for choice in choices.values():
         if not choice.words.strip():
             raise Refused(f"“{ANSWERS[ChangeChoice.Kind(choice.kind)]}”: say what is done.")
+    for choice in choices.values():
+        _refuse_below_cost(change, choice)
     left = choices.get(ChangeChoice.Kind.LEAVE)
     if left is not None and not left.consequence.strip():
         raise Refused("“Leave it as found”: say what the customer has to expect then.")
+
+
+def _refuse_below_cost(change: ChangeOrder, choice: ChangeChoice) -> None:
+    """What is asked is never less than it costs the shop, but for a reason that is kept."""
+    is_carried = change.policy == Terms.Surprise.FIXED or choice.kind == ChangeChoice.Kind.LEAVE
+    if is_carried or choice.price >= choice.cost or choice.price_reason.strip():
+        return
+    sign, title = the_terms().currency, ANSWERS[ChangeChoice.Kind(choice.kind)]
+    raise Refused(
+        f"“{title}” costs the shop {money(choice.cost, sign)} and is asked for"
+        f" {money(choice.price, sign) or 'nothing'}: ask at least what it costs, or say why not."
+    )
+
+
+def falls_away_in_words(choice: ChangeChoice, sign: str) -> str:
+    """The credit as a line of its own; nothing where nothing falls away."""
+    if not choice.falls_away:
+        return ""
+    named = ", ".join(f"“{name}”" for name in choice.falls_away)
+    worth = f": {money(choice.credit, sign)} less, taken off already" if choice.credit else ""
+    return f"Not needed any more: {named}{worth}"

@@ -152,7 +152,10 @@ def fill(offer: Offer, way: Way, bench: Bench, *, scope: Scope | None = None) ->
 def way_of_scope(scope: Scope, bench: Bench) -> Way:
     """A scope that was weighed and kept, as a way to go."""
     chosen = dict(remedies_of_scope(scope, bench.remedies))
-    return Way(Option.Level.OWN, scope.name or f"For {scope.budget:,.0f}", "", chosen)
+    there = {finding for finding, _ in (str(one).split(":") for one in scope.chosen)}
+    is_whole = there == {str(pk) for pk in chosen} and set(scope.work) <= bench.reckoner.by_code.keys()
+    whole = frozenset(scope.work) if is_whole else frozenset()
+    return Way(Option.Level.OWN, scope.name or f"For {scope.budget:,.0f}", "", chosen, whole=whole)
 
 
 def remedies_of_scope(scope: Scope, remedies: Mapping[int, list[Remedy]]) -> Iterable[tuple[int, Remedy]]:

@@ -7,11 +7,13 @@ from datetime import datetime
 
 from django.utils import timezone
 
+from shopflow.catalogue.knowledge import knowledge
 from shopflow.catalogue.models import Operation, Stage
 from shopflow.common import clock
 from shopflow.compute import network
 from shopflow.instruments.models import Finding, Instrument, Survey
 from shopflow.offers.models import Approval, LaidOut, LeftAsFound, Option, OptionFinding, Treatment
+from shopflow.offers.selectors.remedies import work_of
 from shopflow.people.models import Person
 from shopflow.workshop.models import Task
 from shopflow.workshop.services import layout
@@ -36,7 +38,11 @@ def lay_out_option(approval: Approval, *, hand: Person) -> None:
     ]
     for task in _add(instrument, missing, hand=hand):
         tasks[task.operation_id or 0] = task
-    rows = list(option.findings.select_related("finding", "remedy").prefetch_related("remedy__operations"))
+    rows = list(
+        option.findings.select_related("finding__instrument", "remedy").prefetch_related(
+            "remedy__operations", "remedy__besides_grand", "remedy__besides_upright"
+        )
+    )
     sold = {one.pk for one in operations}
     by_hand = [work.operation_id for work in works if work.by_hand]
     _tie(option, rows, {pk: task for pk, task in tasks.items() if pk in sold}, by_hand)
@@ -51,17 +57,15 @@ def in_working_order(instrument: Instrument, operations: Sequence[Operation]) ->
     if instrument.route is not None:
         on_route = dict(instrument.route.steps.values_list("operation_id", "position"))
     rows = Operation.objects.filter(pk__in=[one.pk for one in operations]).select_related("department")
-    known = {one.pk: one for one in rows.prefetch_related("must", "after")}
+    known = {one.pk: one for one in rows}
     usual = sorted(
         known.values(), key=lambda one: (on_route.get(one.pk, 10_000), one.department.position, one.pk)
     )
-    ties = [
-        (earlier.pk, one.pk)
-        for one in usual
-        for earlier in (*one.must.all(), *one.after.all())
-        if earlier.pk in known
-    ]
-    return [known[pk] for pk in network.order(ties, jobs=[one.pk for one in usual])]
+    of_the_shop = knowledge(instrument.kind)
+    by_code = {one.code: one.pk for one in usual}
+    ties = of_the_shop.order([code for code in by_code if code in of_the_shop.codes])
+    pairs = [(by_code[tie.before], by_code[tie.after]) for tie in ties]
+    return [known[pk] for pk in network.order(pairs, jobs=[one.pk for one in usual])]
 
 
 def _present(instrument: Instrument) -> dict[int, Task]:
@@ -110,7 +114,8 @@ def _tie(
     for row in rows:
         if row.treatment == Treatment.LEAVE:
             continue
-        for pk in [one.pk for one in row.remedy.operations.all()] if row.remedy else by_hand:
+        kind = row.finding.instrument.kind
+        for pk in [one.pk for one in work_of(row.remedy, kind)] if row.remedy else by_hand:
             if pk in tasks:
                 ties.append(LaidOut(task=tasks[pk], finding=row.finding, option=option))
                 tied.add(pk)

@@ -28,6 +28,7 @@ def keep_scope(
         "budget": budget,
         "wishes": {"insist": list(wishes.insist), "refuse": list(wishes.refuse)},
         "chosen": found.chosen,
+        "work": found.work,
         "is_proven": found.is_proven,
     }
     last = Scope.objects.filter(instrument=instrument).first()

@@ -132,6 +132,11 @@ class Answer:
         return [id for id in self.fit.chosen if not id.startswith("op:")]
 
     @property
+    def work(self) -> list[str]:
+        """The codes of all the work in it."""
+        return [work.line.operation.code for bench in self.benches for work in bench.works]
+
+    @property
     def is_proven(self) -> bool:
         return self.fit.is_proven
 
