@@ -39,6 +39,11 @@ _offers = [
         drafts.take_out,
         name="option-take-out",
     ),
+    path(
+        "instruments/<number:number>/offers/<int:version>/options/<int:pk>/stays-so/",
+        drafts.answer_objection,
+        name="objection",
+    ),
     path("instruments/<number:number>/offers/<int:version>/look/", drafts.preview, name="offer-preview"),
     path("instruments/<number:number>/offers/<int:version>/send/", drafts.send, name="offer-send"),
     path("instruments/<number:number>/offers/<int:version>/copy/", offers.copy, name="offer-copy"),

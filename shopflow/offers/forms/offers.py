@@ -63,6 +63,13 @@ class AddOptionForm(EditionForm):
     way = forms.CharField(max_length=40)
 
 
+class ObjectionForm(EditionForm):
+    """Why something stays that a rebuilder would object to."""
+
+    words = forms.CharField(max_length=400, widget=forms.HiddenInput)
+    reason = LineField(label="Why it stays so", max_length=300)
+
+
 class DraftForm(EditionForm):
     """Words and terms of the whole offer."""
 

@@ -16,6 +16,7 @@ from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
 from .freezing import freeze
+from .objecting import refuse_what_is_objected_to
 from .offers import held
 from .refusals import DraftChanged
 from .safety import refuse_what_is_unsafe
@@ -42,6 +43,7 @@ def send(*, offer: Offer, seen_edition: int, by: Person, for_whom: str = "") -> 
         raise DraftChanged(offer)
     _refuse_unfinished(offer)
     refuse_what_is_unsafe(offer)
+    refuse_what_is_objected_to(offer)
     standing = Offer.objects.filter(instrument=offer.instrument, state=Offer.State.SENT)
     why = f"replaced by version {offer.version}"
     standing.update(state=Offer.State.REPLACED, ended_at=clock.now(), ended_why=why)

@@ -15,11 +15,19 @@ from shopflow.common.mail import Went, what_to_do
 from shopflow.common.refusals import Refused
 from shopflow.instruments.selectors import instrument_or_404
 from shopflow.offers import letters, offer_paper, post
-from shopflow.offers.forms.offers import AddOptionForm, DraftForm, EditionForm, OptionForm, SendForm
+from shopflow.offers.forms.offers import (
+    AddOptionForm,
+    DraftForm,
+    EditionForm,
+    ObjectionForm,
+    OptionForm,
+    SendForm,
+)
 from shopflow.offers.models import Offer, Option, Scope
 from shopflow.offers.selectors import offers as selectors
+from shopflow.offers.selectors.objections import objections_to
 from shopflow.offers.selectors.terms import the_terms
-from shopflow.offers.services import drafting, freezing, sending
+from shopflow.offers.services import drafting, freezing, objecting, sending
 from shopflow.offers.services import offers as services
 from shopflow.offers.services.refusals import DraftChanged
 from shopflow.offers.services.wording import as_it_stands, save_draft
@@ -76,6 +84,31 @@ def take_out(request: HttpRequest, number: str, version: int, pk: int) -> HttpRe
     except Refused as refused:
         return _page(request, _offer(number, version), refused=refused.message, status=refused.status)
     messages.success(request, f"“{option.name}” is taken out.")
+    return redirect("offers:offer", row.instrument.number, version)
+
+
+@only(Deed.OFFERS)
+@require_POST
+def answer_objection(request: HttpRequest, number: str, version: int, pk: int) -> HttpResponse:
+    """Why an option is sent as it is, against what a rebuilder would say."""
+    row = _offer(number, version)
+    option = get_object_or_404(Option, pk=pk, offer=row)
+    form = ObjectionForm(request.POST)
+    if not form.is_valid():
+        return _page(request, row, refused="Say why it stays as it is, in a few words.", status=422)
+    typed = form.cleaned_data
+    try:
+        objecting.answer_objection(
+            offer=row,
+            option=option,
+            words=typed["words"],
+            reason=typed["reason"],
+            seen_edition=typed["edition"],
+            by=me(request),
+        )
+    except Refused as refused:
+        return _page(request, _offer(number, version), refused=refused.message, status=refused.status)
+    messages.success(request, "Your reason is kept with this version; only the office sees it.")
     return redirect("offers:offer", row.instrument.number, version)
 
 
@@ -216,6 +249,7 @@ def _page(
     if row.state != Offer.State.DRAFT:
         return sent_page(request, row, refused=refused, status=status)
     form, options = forms or _forms(row)
+    objected = objections_to(row, options[0].bench.reckoner) if options else []
     figures = selectors.figures_of([one.option for one in options])
     terms = the_terms()
     context = {
@@ -223,6 +257,7 @@ def _page(
         "offer": row,
         "form": form,
         "options": [(freezing.letter_of(place), one, figures[place]) for place, one in enumerate(options)],
+        "objected": objected,
         "ways": _ways(row, len(options)),
         "refused": refused,
         "differing": differing,
