@@ -25,7 +25,7 @@ from shopflow.workshop.services import intake, layout
 
 from .asking import freeze
 from .changes import DraftChanged, let_go_on
-from .laying_out import in_working_order
+from .laying_out import in_working_order, tie_by_state
 from .leaving import end_decision, leave_by_answer
 
 # The kind of work that sends both sides a paper of what was decided.
@@ -201,22 +201,12 @@ def _add_tasks(change: ChangeOrder, choice: ChangeChoice, *, hand: Person) -> No
         line = in_working_order(instrument, extra.operations)
         added = layout.add_together(instrument=instrument, operations=line, by=hand)
         Task.objects.filter(pk__in=[task.pk for task in added]).update(note=note[:1000])
-        _tie_by_state(instrument, {task.pk for task in added}, hand=hand)
+        tie_by_state(instrument, {task.pk for task in added}, hand=hand)
         tasks += added
     for task in Task.objects.open().filter(instrument=instrument, operation__in=extra.away):
         why = " ".join(extra.reasons.get(task.operation.code, ())) if task.operation else ""
         layout.drop_task(task=task, by=hand, reason=f"change order {change.number}: {why}"[:300])
     LaidOut.objects.bulk_create(LaidOut(task=task, finding=change.finding, choice=choice) for task in tasks)
-
-
-def _tie_by_state(instrument: Instrument, added: set[int], *, hand: Person) -> None:
-    """What was added waits for open work, and open work for it, as the state of the piano asks."""
-    job = JobUnderWay.of(instrument)
-    open_now = {task.operation.code: task for task in job.stay.open_tasks if task.operation}
-    for tie in job.knowledge.order(open_now, job.knowledge.replay(job.stay.done)):
-        earlier, later = open_now[tie.before], open_now[tie.after]
-        if {earlier.pk, later.pk} & added:
-            layout.tie(task=later, needs=earlier, by=hand)
 
 
 def _drop_what_was_sold(change: ChangeOrder, choice: ChangeChoice, *, hand: Person) -> None:
