@@ -1,6 +1,7 @@
 """The shop as a problem for the planner: open tasks as jobs, departments and scarce things as what is shared.
 
-A task is one job for each stretch of hands-on work on its path, with the rest between them as clock time.
+A task is one job for each stretch of hands-on work on its path, with the rest between them as clock time. It
+holds its parts of the piano meanwhile, and over the rest as well where that keeps them.
 What was already passed is not planned again; what has begun goes on first.
 """
 
@@ -25,6 +26,7 @@ from shopflow.workshop.models import Move, Task, TaskNeed
 from .measures import HoldBack, LetGoOn, Measure
 from .models import Hold, KindSize, ScarceThing
 from .on_paper import PaperWork
+from .parts import Parts
 from .selectors.estimates import Spread, learned, likeness, spread_of
 from .selectors.hands import CrewBook, crew_book, hands_by_hour, spells
 from .selectors.meanwhile import begun_meanwhile
@@ -80,6 +82,7 @@ class House:
     things: dict[int, list[str]] = field(default_factory=dict)
     there: dict[str, int] = field(default_factory=dict)
     sizes: dict[str, float] = field(default_factory=dict)
+    parts: Parts = field(default_factory=Parts)
     _worked_out: tuple[dict[int, date], Work] | None = None
     _worked_out_beside: Work | None = None
 
@@ -191,6 +194,7 @@ def house_of(tasks: list[Task], *, now: datetime) -> House:
         for operation in thing.operations.all():
             house.things.setdefault(operation.pk, []).append(f"thing:{thing.pk}")
     house.sizes = {row.kind: float(row.size) for row in KindSize.objects.all()}
+    house.parts = Parts.read()
     house.held = dict(Hold.objects.values_list("instrument_id", "until"))
     house.stops = stops(now.astimezone(shop.zone).date())
     house.rests = rests()

@@ -93,6 +93,7 @@ class _Part:
     rest_after: float
     release: float
     under_way: bool
+    holding: bool  # in a rest that is not over and keeps the parts
 
 
 def _parts(house: House, task: Task, not_before: float) -> list[_Part]:
@@ -104,14 +105,8 @@ def _parts(house: House, task: Task, not_before: float) -> list[_Part]:
     if task.rest_hours and Stage.Kind.RESTING not in kinds:
         # A rest for which the department has no stage: what comes after still has to wait for it.
         stretches.append(0)
-    resting = kinds[here] == Stage.Kind.RESTING
-    release = not_before
-    rest = float(task.rest_hours)
-    if resting:
-        until = (task.stage_since - house.now).total_seconds() / 3600 + rest
-        release = max(release, until)
-        if task.earliest_touch:
-            release = max(release, (task.earliest_touch - house.now).total_seconds() / 3600)
+    rested = _rested(house, task) if kinds[here] == Stage.Kind.RESTING else 0.0
+    release, rest = max(not_before, rested), float(task.rest_hours)
     under_way = kinds[here] in HANDS_ON_KINDS and not not_before
     parts = [
         _Part(
@@ -120,10 +115,19 @@ def _parts(house: House, task: Task, not_before: float) -> list[_Part]:
             rest_after=rest if place < len(stretches) - 1 else 0.0,
             release=release if place == 0 else 0.0,
             under_way=under_way and place == 0,
+            holding=place == 0 and rested > 0 and house.parts.rest_keeps(task),
         )
         for place, count in enumerate(stretches)
     ]
     return parts
+
+
+def _rested(house: House, task: Task) -> float:
+    """When a rest that has begun is over, in clock hours from now."""
+    ends = [(task.stage_since - house.now).total_seconds() / 3600 + float(task.rest_hours)]
+    if task.earliest_touch:
+        ends.append((task.earliest_touch - house.now).total_seconds() / 3600)
+    return max(0.0, *ends)
 
 
 def _stretches(kinds: Sequence[str]) -> list[int]:
@@ -170,7 +174,14 @@ def _job(
         weight=house.sizes.get(task.instrument.kind, 1.0),
         group=task.instrument_id,
         under_way=part.under_way,
+        holds=_holds(house, task) if part.hands or part.holding else frozenset(),
+        keeps_hold=part.rest_after if part.hands and house.parts.rest_keeps(task) else 0.0,
+        holding=part.holding,
     )
+
+
+def _holds(house: House, task: Task) -> frozenset[Hashable]:
+    return frozenset((task.instrument_id, part) for part in house.parts.held_by(task))
 
 
 def _after(house: House, task: Task, place: int, parts: dict[int, list[_Part]]) -> dict[Hashable, float]:

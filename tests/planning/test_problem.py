@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from copy import copy
 from datetime import date, timedelta
 from decimal import Decimal
+from itertools import pairwise
 
 import pytest
 
+from shopflow.catalogue.knowledge import knowledge
+from shopflow.catalogue.models import Operation
 from shopflow.common import clock
 from shopflow.compute import schedule
 from shopflow.planning.measures import HoldBack, LetGoOn
 from shopflow.planning.models import Hold, KindSize, PartOnOrder, ScarceThing
+from shopflow.planning.on_paper import PaperWork
 from shopflow.planning.problem import Unplannable, read_house, shop_problem
-from shopflow.workshop.models import TaskNeed
+from shopflow.workshop.models import Task, TaskNeed
 from shopflow.workshop.services import snags
 from tests import cast
 
@@ -219,6 +224,105 @@ def test_tasks_that_wait_for_each_other_are_named(task, maud):
         assert name in words
 
 
+class TestPartsOfThePiano:
+    """Strip and mend have the body; the hammers are something else; papers are nobody's."""
+
+    @pytest.fixture(autouse=True)
+    def known(self, operation, finn):
+        cast.line("wire", "off", "on")
+        cast.says(operation, at=["body", "loose"], rest_holds=True)
+        for code, at in (("mend", ["body"]), ("shape", ["hammers"]), ("write", ["desk"])):
+            cast.says(cast.operation(code, at=finn.home), at=at)
+
+    @pytest.fixture
+    def other(self, task, maud):
+        return lambda code: cast.task(Operation.objects.get(code=code), on=task.instrument, by=maud)
+
+    def names(self, job):
+        return {part for _, part in job.holds}
+
+    def test_a_task_holds_what_the_catalogue_says_and_paper_holds_nothing(self, task, other):
+        laid_out = {code: other(code).pk for code in ("mend", "shape", "write")}
+        made = jobs()
+        assert self.names(made[task.pk, 0]) == {"body", "loose"}
+        assert {code: self.names(made[pk, 0]) for code, pk in laid_out.items()} == {
+            "mend": {"body"},
+            "shape": {"hammers"},
+            "write": set(),
+        }
+
+    def test_each_instrument_has_parts_of_its_own(self, task, operation, maud):
+        second = cast.task(operation, on=cast.instrument(by=maud), by=maud)
+        assert not jobs()[task.pk, 0].holds & jobs()[second.pk, 0].holds
+
+    def test_work_without_an_operation_holds_the_whole_case(self, task, maud):
+        by_hand = cast.task(Operation.objects.get(code="mend"), on=task.instrument, by=maud)
+        Task.objects.filter(pk=by_hand.pk).update(operation=None)
+        assert self.names(jobs()[by_hand.pk, 0]) == {"body", "loose"}
+
+    @pytest.mark.parametrize("holds", [True, False])
+    def test_a_rest_keeps_the_parts_where_the_catalogue_says_so(self, task, operation, holds):
+        cast.says(operation, at=["body"], rest_holds=holds)
+        first, second = (jobs()[task.pk, part] for part in (0, 1))
+        assert (first.keeps_hold, second.keeps_hold) == (30.0 if holds else 0.0, 0.0)
+        assert self.names(first) == self.names(second) == {"body"}
+
+    def test_what_rests_under_clamps_now_has_its_parts_already(self, task, other, operation, finn):
+        second = other("mend")
+        cast.walk(task, by=finn, until="hardening")
+        assert (jobs()[task.pk, 0].holding, jobs()[task.pk, 0].release) == (True, 30.0)
+        assert planned()[second.pk, 0] >= 30.0
+        cast.says(operation, at=["body"], rest_holds=False)
+        assert not jobs()[task.pk, 0].holding
+        assert planned()[second.pk, 0] == 0.0
+
+    def test_a_rest_that_is_over_gives_the_parts_to_whoever_comes(self, task, other, finn):
+        second = other("mend")
+        with clock.at(MONDAY - timedelta(hours=40)):
+            cast.walk(task, by=finn, until="hardening")
+        assert not jobs()[task.pk, 0].holding
+        assert jobs()[second.pk, 0].holds
+
+    def test_two_benches_take_turns_at_the_body_and_meanwhile_the_hammers_go_on(self, task, other, finn):
+        """Three pairs of hands, and no tie between the three tasks."""
+        hand("Greta Lunt", finn.home)
+        hand("Ida Maskell", finn.home)
+        body, hammers = other("mend"), other("shape")
+        starts = planned()
+        assert starts[hammers.pk, 0] == 0.0
+        spells = held_in_plan({"body"})
+        assert len(spells) == 2 + 2
+        assert all(first[1] <= then[0] + 1e-6 for first, then in pairwise(spells))
+        assert {task.pk, body.pk} == {pk for _, _, pk in spells}
+
+    def test_work_on_paper_holds_its_parts_like_any_other(self, task, operation):
+        paper = PaperWork()
+        sketched = copy(task)
+        estimate = read_house(MONDAY).estimates[task.pk]
+        (number,) = paper.lay(task.instrument, [sketched], ties=(), estimates=[estimate], now=MONDAY)
+        made = read_house(MONDAY).with_work(paper).problem().problem
+        by_id = {job.id: job for job in made.jobs}
+        assert by_id[number, 0].holds == by_id[task.pk, 0].holds
+
+
+def planned(*measures):
+    return schedule.solve(shop_problem(MONDAY, measures).problem, 60, "tardiness", iterations=0).start
+
+
+def held_in_plan(parts: set[str]):
+    """(from, to, task) of every stretch of a plan that holds one of these parts, by the catalogue."""
+    asked = shop_problem(MONDAY)
+    plan = schedule.solve(asked.problem, 60, "tardiness", iterations=100)
+    found = []
+    for pk, part in plan.start:
+        task = asked.tasks[pk]
+        known = knowledge(task.instrument.kind)
+        if parts & known.parts_of(task.operation.code):
+            rest = asked.rest_after[pk, part] if known.rest_holds(task.operation.code) else 0.0
+            found.append((plan.start[pk, part], plan.finish[pk, part] + rest, pk))
+    return sorted(found)
+
+
 def test_an_instrument_that_has_left_is_not_planned(task, piano):
     piano.left_on = date(2026, 11, 27)
     piano.save()
@@ -247,10 +351,11 @@ def test_the_plan_keeps_every_rule_and_every_rest(task, finn, maud, operation):
 
 
 def test_the_house_is_read_in_the_same_few_queries(task, django_assert_num_queries):
-    with django_assert_num_queries(29):
+    read_house(MONDAY)  # what the catalogue knows is kept in memory from here on
+    with django_assert_num_queries(31):
         read_house(MONDAY)
     cast.crowd(60)
-    with django_assert_num_queries(29):
+    with django_assert_num_queries(31):
         house = read_house(MONDAY)
     with django_assert_num_queries(0):
         house.problem([HoldBack(task.instrument_id, date(2026, 12, 7))])

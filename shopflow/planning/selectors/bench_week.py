@@ -13,6 +13,7 @@ from shopflow.planning.models import Plan, PlanLine
 from shopflow.workshop.models import TaskNeed
 from shopflow.workshop.selectors.turn import why_now
 
+from .elsewhere import elsewhere
 from .load import open_lines
 
 
@@ -24,6 +25,7 @@ class Piece:
     why: str
     waiting: list[str]
     overdue: bool
+    elsewhere: str = ""
 
 
 def bench_week(
@@ -37,10 +39,18 @@ def bench_week(
     lines = open_lines(plan).filter(department=department, starts_at__lt=ends)
     if begins > now:
         lines = lines.filter(ends_at__gt=begins)
-    found = list(lines.select_related("task__stage", "instrument").order_by("starts_at", "pk"))
+    of_tasks = ("task__stage", "task__operation", "task__instrument")
+    found = list(lines.select_related(*of_tasks, "instrument").order_by("starts_at", "pk"))
+    away = elsewhere(line.task for line in found)
     waiting = _waiting({line.task_id for line in found})
     return [
-        Piece(line, _why(line, today), waiting.get(line.task_id, []), overdue=line.ends_at < now)
+        Piece(
+            line,
+            why=_why(line, today),
+            waiting=waiting.get(line.task_id, []),
+            overdue=line.ends_at < now,
+            elsewhere=away.get(line.task_id, "") if not line.part else "",
+        )
         for line in found
     ]
 

@@ -18,6 +18,7 @@ from shopflow.planning.models import ClosedDay, Plan, PlanLine
 from shopflow.planning.picture import Bar, Paper
 from shopflow.planning.words import day
 
+from .elsewhere import elsewhere
 from .load import open_lines
 from .year import weekdays_worked
 
@@ -157,12 +158,24 @@ class BenchTimeline:
     lines: list[PlanLine]
     last: date
     later: int
+    # By task: which of its parts is in other hands now, in words.
+    elsewhere: dict[int, str]
+
+    @property
+    def rows(self) -> list[tuple[PlanLine, str]]:
+        """Each line with what it waits for, said once for a task."""
+        first = {line.task_id: line.pk for line in reversed(self.lines)}
+        return [
+            (line, self.elsewhere.get(line.task_id, "") if first[line.task_id] == line.pk else "")
+            for line in self.lines
+        ]
 
 
 def bench_timeline(plan: Plan, department: Department, *, now: datetime) -> BenchTimeline:
     """The coming four weeks of one bench."""
     paper = _paper(now, None, weeks=BENCH_WEEKS, per_day=DAY_OF_BENCH)
-    rows = open_lines(plan).filter(department=department).select_related("task__stage", "instrument")
+    rows = open_lines(plan).filter(department=department)
+    rows = rows.select_related("task__stage", "task__operation", "task__instrument", "instrument")
     lines = list(rows.order_by("starts_at", "pk"))
     shown = [line for line in lines if timezone.localdate(line.starts_at) <= paper.last]
     strips = [
@@ -176,6 +189,7 @@ def bench_timeline(plan: Plan, department: Department, *, now: datetime) -> Benc
         shown,
         paper.last,
         len(lines) - len(shown),
+        elsewhere(line.task for line in shown),
     )
 
 
