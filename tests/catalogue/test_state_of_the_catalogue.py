@@ -117,7 +117,7 @@ def test_what_is_known_is_read_once_until_the_set_up_changes(trade, maud, django
     first = knowledge("grand")
     with django_assert_num_queries(1):
         assert knowledge("grand") is first
-    deeds.retire_operation(operation=Operation.objects.get(code="decal"), by=maud)
+    deeds.retire_operation(operation=Operation.objects.get(code="stain-fill"), by=maud)
     assert knowledge("grand") is not first
 
 
@@ -172,7 +172,7 @@ def test_work_from_before_the_state_was_known_is_told_it_and_own_states_stay(tra
 @pytest.mark.django_db
 def test_each_deed_of_the_set_up_marks_the_catalogue_anew(trade, maud):
     before = Shop.objects.get().catalogue_version
-    deeds.retire_operation(operation=Operation.objects.get(code="decal"), by=maud)
+    deeds.retire_operation(operation=Operation.objects.get(code="stain-fill"), by=maud)
     after = Shop.objects.get().catalogue_version
     assert before != after
     load_trade()
