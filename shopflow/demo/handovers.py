@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
@@ -10,11 +11,14 @@ from zoneinfo import ZoneInfo
 
 from shopflow.catalogue.models import FindingKind, ReadingKind, Remedy, Terms, Units
 from shopflow.common import clock
+from shopflow.compute.proof import Proof
 from shopflow.instruments.models import Finding, Instrument
 from shopflow.instruments.services import survey as surveys
+from shopflow.offers.aftercare import has_new_felt
 from shopflow.offers.frozen import fingerprint_of
 from shopflow.offers.models import Approval, Handover, Offer, Option
-from shopflow.offers.selectors.handovers import last_at_it
+from shopflow.offers.selectors.handovers import evidence_of, last_at_it
+from shopflow.offers.selectors.proved import proved
 from shopflow.offers.selectors.report import report_of
 from shopflow.offers.services import drafting, handovers, leaving, sending
 from shopflow.offers.services.laying_out import lay_out_option
@@ -38,30 +42,41 @@ WARRANTY = (
 
 @dataclass(frozen=True, slots=True)
 class ReadTwice:
-    """One value at the survey, and at the final check."""
+    """One value at the survey, and at the final check where one of these operations has changed it."""
 
     code: str
     sheet: str
     place: str
     before: str
     after: str
+    changed_by: tuple[str, ...]
 
 
 READ = (
-    ReadTwice("pitch-offset", "strings", "A4", "-64", "-2"),
-    ReadTwice("key-side-play", "action", "note 40", "0.45", "0.18"),
-    ReadTwice("hammer-contact", "action", "note 40", "14", "6"),
+    ReadTwice("pitch-offset", "strings", "A4", "-64", "-2", ("tune-once", "shop-tune")),
+    ReadTwice("key-side-play", "action", "note 40", "0.45", "0.18", ("keys-rebush",)),
+    ReadTwice("hammer-contact", "action", "note 40", "14", "6", ("hammers-file", "hammers-hang")),
 )
-WORDS = (
-    "It was a pleasure to have it here. Play it in gently: the felts want a few weeks to find their shape.",
-    "The wood under the old finish was better than any of us had hoped, as you will see by daylight.",
-    "It has its old voice and a new touch. Ring us if anything at all is not as you expected.",
+ANYTHING = "It was a pleasure to have it here. Ring us if anything at all is not as you expected."
+# Words to the owner that are true only of some work.
+WORDS: tuple[tuple[Callable[[Proof], bool], str], ...] = (
+    (
+        has_new_felt,
+        "It was a pleasure to have it here. Play it in gently: the felts want a few weeks to settle.",
+    ),
+    (
+        lambda proof: "finish" in proof.renewed and "finish" in proof.claims,
+        "The wood under the old finish was better than any of us had hoped, as you will see by daylight.",
+    ),
+    (
+        lambda proof: proof.has_signed("regulate-1") and "hammers" not in proof.renewed,
+        "It has its old hammers and a new touch. Ring us if anything at all is not as you expected.",
+    ),
 )
-OLD_PARTS = (
-    "The old hammers and a length of the old bass strings are in the bag under the lid.",
-    "The old key tops were given back; worn felts were thrown away as agreed.",
-    "",
-)
+# Where old parts went: small ones may lie in a bag.
+LARGE = {"block", "board", "bridge"}
+SMALL_WENT = ("They are in the bag under the lid.", "They were thrown away, as agreed.")
+LARGE_WENT = ("They stayed with us, as agreed.", "They were thrown away, as agreed.")
 
 
 def hand_over_pianos(*, rng: random.Random, zone: ZoneInfo, by: Person, crew: list[Person]) -> None:
@@ -120,8 +135,8 @@ def _sell(piano: Instrument, rng: random.Random, zone: ZoneInfo, by: Person) -> 
 
 
 def _kinds(piano: Instrument, rng: random.Random) -> tuple[dict[FindingKind, Remedy], list[FindingKind]]:
-    """Kinds of finding that the work of this piano mends, and harmless ones that it does not."""
-    done = set(Task.objects.signed().filter(instrument=piano).values_list("operation_id", flat=True))
+    """Kinds of finding that the signed work of this piano mended, and harmless ones that it did not."""
+    proof = proved(piano).proof
     kinds = list(
         FindingKind.objects.in_use()
         .prefetch_related("remedies__operations")
@@ -134,19 +149,28 @@ def _kinds(piano: Instrument, rng: random.Random) -> tuple[dict[FindingKind, Rem
         if kind.only_for not in ("", piano.kind):
             continue
         fitting = [one for one in kind.remedies.all() if one.only_for in ("", piano.kind)]
-        wanted = [one for one in fitting if {op.pk for op in one.operations.all()} <= done]
-        if wanted and len(mended) < MENDED:
-            mended[kind] = wanted[-1]
-        elif (
-            fitting
-            and not wanted
-            and kind.group.code != "history"
-            and kind.usual_severity <= 2
-            and not kind.safety
-            and len(left) < LEFT
-        ):
+        gaps = {one: _gaps(one, proof) for one in fitting}
+        signed = [one for one in fitting if not gaps[one] and _is_signed(one, proof)]
+        if signed and len(mended) < MENDED:
+            mended[kind] = signed[-1]
+        elif fitting and all(gaps.values()) and _may_be_left(kind) and len(left) < LEFT:
             left.append(kind)
     return mended, left
+
+
+def _gaps(remedy: Remedy, proof: Proof) -> bool:
+    """Whether anything of it is not done, or was undone."""
+    codes = proof.knowledge.remedies.get(remedy.code, ())
+    return not codes or bool(proof.gaps(codes))
+
+
+def _is_signed(remedy: Remedy, proof: Proof) -> bool:
+    """Done itself, and not only made needless by heavier work: that would be sold as something else."""
+    return set(proof.knowledge.remedies[remedy.code]) <= set(proof.done)
+
+
+def _may_be_left(kind: FindingKind) -> bool:
+    return kind.group.code != "history" and kind.usual_severity <= 2 and not kind.safety and not kind.stops
 
 
 def _survey(piano: Instrument, kinds: list[FindingKind], by: Person) -> None:
@@ -170,8 +194,11 @@ def _read_after(piano: Instrument, by: Person) -> None:
     check = Task.objects.signed().filter(instrument=piano, operation__code="final-check").first()
     if check is None:
         return
+    proof = proved(piano).proof
     with clock.at(check.stage_since):
         for place, (kind, one) in enumerate(_reading_kinds()):
+            if not proof.has_signed(*one.changed_by):
+                continue
             answer = sheets.take_reading(
                 task_id=check.pk,
                 sheet=one.sheet,
@@ -215,12 +242,37 @@ def _agree(piano: Instrument, mended: dict[FindingKind, Remedy], by: Person) -> 
 def _write_and_check(piano: Instrument, rng: random.Random, by: Person, crew: list[Person]) -> Handover:
     handover = handovers.begin(instrument=piano, by=by)
     texts = {name: getattr(handover, name) for name in handovers.TEXTS}
-    texts |= {"words": rng.choice(WORDS), "old_parts": rng.choice(OLD_PARTS)}
+    proof = proved(piano).proof
+    texts |= {"words": _words(proof, rng), "old_parts": _old_parts(handover.old_parts, proof, rng)}
     handover = handovers.write(handover=handover, seen_edition=handover.edition, texts=texts, by=by)
-    verdicts = {line["code"]: {"state": "yes", "note": ""} for line in handover.checks}
+    verdicts = _verdicts(handover, proof)
     last = last_at_it(piano)
     second = rng.choice([person for person in crew if person.pk != last])
     return handovers.check(handover=handover, verdicts=verdicts, by=second, sign=True)
+
+
+def _words(proof: Proof, rng: random.Random) -> str:
+    return rng.choice([words for is_true, words in WORDS if is_true(proof)] or [ANYTHING])
+
+
+def _old_parts(taken_out: str, proof: Proof, rng: random.Random) -> str:
+    """What the report begins with, and where the parts went; nothing where nothing was renewed."""
+    went = LARGE_WENT if LARGE & proof.renewed else SMALL_WENT
+    return f"{taken_out} {rng.choice(went)}" if taken_out else ""
+
+
+def _verdicts(handover: Handover, proof: Proof) -> dict[str, dict[str, str]]:
+    """Yes to what is there; what has not been done does not apply."""
+    told = report_of(handover)
+    there = {
+        "tuned": "tuning" in proof.claims,
+        "readings": bool(told["readings"]),
+        "photos": bool(evidence_of(handover.instrument)["after"]),
+        "left": bool(told["left"]),
+        "old-parts": bool(handover.old_parts),
+    }
+    codes = [line["code"] for line in handover.checks]
+    return {code: {"state": "yes" if there.get(code, True) else "none", "note": ""} for code in codes}
 
 
 def _hand_over(piano: Instrument, rng: random.Random, by: Person, crew: list[Person]) -> None:

@@ -17,7 +17,7 @@ from shopflow.compute.proof import Claim, Proof
 CLAIMS: dict[tuple[str, str], str] = {
     ("tuning", "tuned"): "It is tuned",
     ("regulation", "regulated"): "The action is regulated",
-    ("touch", "settled"): "The action was regulated again after the new felt had settled",
+    ("touch", "settled"): "The action was regulated a second time",
     ("voicing", "even"): "The tone is voiced even",
     ("wire", "on"): "The plain strings are on",
     ("bass", "on"): "The bass strings are on",
@@ -31,6 +31,10 @@ CLAIMS: dict[tuple[str, str], str] = {
     ("finish", "rubbed"): "The case is refinished and rubbed out",
     ("plating", "plated"): "The metal parts are plated",
     ("vermin", "clean"): "Nests, moth and mould are cleared out",
+}
+# Lighter work that brings a line to the same level is told as what it is.
+CLAIMS_BY_WORK = {
+    "regulate-check": "The regulation was looked over",
 }
 # Parts as their owner calls them.
 PARTS = {
@@ -168,17 +172,18 @@ def _is_tuned(proof: Proof) -> bool:
     return _level(proof, "tuning") == "tuned" and not is_restrung(proof)
 
 
-def _has_new_felt(proof: Proof) -> bool:
+def has_new_felt(proof: Proof) -> bool:
     """Work after which felt and leather have to settle."""
     return any("touch" in work.spoils for work in map(proof.work, proof.known) if work)
 
 
 def _is_regulated(proof: Proof) -> bool:
-    return _level(proof, "regulation") == "regulated" and _has_new_felt(proof)
+    return _level(proof, "regulation") == "regulated" and has_new_felt(proof)
 
 
 def _is_refinished(proof: Proof) -> bool:
-    return _level(proof, "finish") == "rubbed"
+    """Built up anew and not taken off again; an older job has its last coats within the build."""
+    return _level(proof, "finish") in {"built", "clear", "rubbed"}
 
 
 def _level(proof: Proof, line: str) -> str:
@@ -199,7 +204,7 @@ _RULES: tuple[tuple[Callable[[Proof], bool], Care], ...] = (
 def claims_told(proof: Proof) -> list[tuple[str, Claim]]:
     """What holds of the piano as it goes home, in the order in which an owner asks for it."""
     return [
-        (words, proof.claims[line])
+        (CLAIMS_BY_WORK.get(proof.claims[line].code, words), proof.claims[line])
         for (line, level), words in CLAIMS.items()
         if line in proof.claims and proof.claims[line].level == level
     ]
