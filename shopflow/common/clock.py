@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 
 from django.utils import timezone
 
@@ -13,7 +13,7 @@ _hands: ContextVar[datetime | None] = ContextVar("_hands", default=None)
 
 
 def now() -> datetime:
-    """The server's time, in UTC, unless `at` holds it still."""
+    """The server's time, unless `at` holds it still; in UTC, so that hours added are hours."""
     return _hands.get() or timezone.now()
 
 
@@ -25,7 +25,7 @@ def today() -> date:
 @contextmanager
 def at(moment: datetime) -> Iterator[None]:
     """Hold the clock at an aware moment for everything inside the block."""
-    token = _hands.set(moment)
+    token = _hands.set(moment.astimezone(UTC))
     try:
         yield
     finally:
