@@ -254,8 +254,18 @@ def test_steps_change_their_order_and_none_in_use_goes(office, trade):
     assert "Change that first" in told(answer)
 
 
+def test_a_catalogue_that_contradicts_itself_is_told_and_can_be_mended(office, trade):
+    bad = op("plate-out").state | {"opens": {}}
+    Operation.objects.filter(code="plate-out").update(state=bad)
+    page = told(office.get(reverse("catalogue:lines")))
+    assert "contradicts itself" in page
+    assert "needs the plate out, and no operation brings that about" in page
+    assert change(office, "plate-out", opens__plate="out").status_code == 302
+    assert "contradicts itself" not in told(office.get(reverse("catalogue:lines")))
+
+
 def test_the_pages_ask_a_fixed_number_of_questions(office, trade, django_assert_num_queries):
-    with django_assert_num_queries(6):  # session, person, shop, operations, lines, steps
+    with django_assert_num_queries(22):  # session, person, shop, operations, lines, steps; the catalogue
         office.get(reverse("catalogue:lines"))
     with django_assert_num_queries(13):
         office.get(page_of("string-treble"))

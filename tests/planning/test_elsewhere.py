@@ -72,9 +72,7 @@ def test_work_on_a_free_piano_waits_for_nothing(ribs, weigh):
 
 def test_what_is_on_another_bench_is_named_with_its_bench(ribs, weigh, finn):
     cast.send(ribs, "stripped", by=finn)
-    assert told(ribs, weigh) == {
-        weigh.pk: "waits for the back and case: Glue is on the bench in Refinishing"
-    }
+    assert told(ribs, weigh) == {weigh.pk: "waits for the back and case: Glue is on the bench in Refinishing"}
 
 
 def test_what_is_under_clamps_is_named_with_its_rest_and_the_day(ribs, weigh, finn):

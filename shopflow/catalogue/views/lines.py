@@ -12,6 +12,7 @@ from shopflow.catalogue.forms.state import LineForm, StepsForm
 from shopflow.catalogue.models import StateLine, StepLine
 from shopflow.catalogue.selectors.set_up import work_on_lines
 from shopflow.catalogue.services import state as services
+from shopflow.catalogue.services.checking import contradiction
 
 from .answers import form_page, kept, me, office, row_for, saved, sent
 
@@ -19,7 +20,8 @@ from .answers import form_page, kept, me, office, row_for, saved, sent
 @office("GET", "HEAD")
 def lines(request: HttpRequest) -> HttpResponse:
     """What is known of a piano's state, and the orders of steps."""
-    return render(request, "catalogue/lines.html", work_on_lines())
+    facts = work_on_lines() | {"refused": contradiction()}
+    return render(request, "catalogue/lines.html", facts)
 
 
 @office("GET", "HEAD", "POST")
