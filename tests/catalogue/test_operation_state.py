@@ -63,13 +63,14 @@ def test_the_page_of_an_operation_shows_its_way_in_the_shops_words(office, trade
     assert "needs at most the plain wire off" in page
     assert "leaves the plain wire on" in page
     assert "throws away the old wire" in page
+    assert "Like all work on the piano itself, it needs the piano surveyed" in page
     assert '<svg class="way-line"' in page
 
 
 def test_the_picture_goes_down_for_what_is_opened_and_up_for_what_is_left(trade):
-    opened = {row.line.code: row for row in way_of(op("strings-off"))}["wire"]
+    opened = {row.line.code: row for row in way_of(op("strings-off")).rows}["wire"]
     assert [arrow.x2 < arrow.x1 for arrow in opened.arrows if arrow.kind == "opens"] == [True]
-    left = {row.line.code: row for row in way_of(op("plate-in"))}["plate"]
+    left = {row.line.code: row for row in way_of(op("plate-in")).rows}["plate"]
     assert [arrow.x2 > arrow.x1 for arrow in left.arrows] == [True]
 
 

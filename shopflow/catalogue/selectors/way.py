@@ -46,19 +46,34 @@ class OnLine:
     words: list[str]
 
 
-def way_of(operation: Operation) -> list[OnLine]:
-    """One row for each line that it touches, in their order; with what all work of its sort needs."""
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One row for each line that the operation itself touches; and what all work of its sort needs."""
+
+    rows: list[OnLine]
+    like_all: str
+    parts: list[str]
+    steps: list[str]
+
+
+def way_of(operation: Operation) -> Way:
+    """Four queries: lines, sort of work, parts, steps."""
     state = operation.state or {}
+    lines = list(StateLine.objects.all())
+    rows = [row for line in lines if (row := _on_line(line, state))]
     sort = WorkSort.objects.filter(code=state.get("work", "")).first()
-    common: Facts = {"needs": sort.needs, "spoils": sort.spoils} if sort else {}
-    return [row for line in StateLine.objects.all() if (row := _on_line(line, state, common))]
+    common = [
+        line.said(_split(sort.needs[line.code])[1]) for line in lines if sort and line.code in sort.needs
+    ]
+    like_all = f"Like all {sort.name}, it needs {', '.join(common)}." if sort and common else ""
+    return Way(rows, like_all, parts_in_words(operation), steps_in_words(operation))
 
 
-def _on_line(line: StateLine, state: Facts, common: Facts) -> OnLine | None:
-    asked = state.get("needs", {}).get(line.code) or common.get("needs", {}).get(line.code)
+def _on_line(line: StateLine, state: Facts) -> OnLine | None:
+    asked = state.get("needs", {}).get(line.code)
     verbs = {
         "opens": state.get("opens", {}).get(line.code),
-        "spoils": state.get("spoils", {}).get(line.code) or common.get("spoils", {}).get(line.code),
+        "spoils": state.get("spoils", {}).get(line.code),
         "leaves": state.get("leaves", {}).get(line.code),
     }
     if not asked and not any(verbs.values()):

@@ -12,7 +12,7 @@ from shopflow.catalogue.forms.operations import OperationForm
 from shopflow.catalogue.forms.state import StateForm
 from shopflow.catalogue.models import Department, Operation
 from shopflow.catalogue.selectors.set_up import Asked, operations_like
-from shopflow.catalogue.selectors.way import parts_in_words, steps_in_words, way_of
+from shopflow.catalogue.selectors.way import way_of
 from shopflow.catalogue.services import operations as services
 from shopflow.catalogue.services.state import change_state
 from shopflow.common.htmx import wants_fragment
@@ -93,7 +93,7 @@ def _page(
     request: HttpRequest, row: Operation, refused: str = "", *, form: OperationForm | None = None
 ) -> HttpResponse:
     form = form or OperationForm(instance=copy(row), department=row.department)
-    facts = {"operation": row, "department": row.department, "refused": refused, **_way(row)}
+    facts = {"operation": row, "department": row.department, "refused": refused, "way": way_of(row)}
     return form_page(request, "catalogue/operation.html", form, **facts)
 
 
@@ -110,9 +110,5 @@ def operation_state(request: HttpRequest, code: str) -> HttpResponse:
     if kept(form, deed):
         return saved(request, f"“{row.name}” is kept, and all routes agree.", "catalogue:operation", code)
     asks = form.is_bound and "anyway" in form.errors
-    facts = {"operation": row, "department": row.department, "asks": asks, **_way(row)}
+    facts = {"operation": row, "department": row.department, "asks": asks, "way": way_of(row)}
     return form_page(request, "catalogue/operation_state.html", form, **facts)
-
-
-def _way(row: Operation) -> dict[str, Any]:
-    return {"way": way_of(row), "parts": parts_in_words(row), "steps": steps_in_words(row)}
