@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
+from itertools import combinations
 
 import pytest
 from django.core.exceptions import PermissionDenied
 
+from shopflow.catalogue.models import Operation
 from shopflow.common import clock, job_runs, jobs
 from shopflow.common.models import Job
 from shopflow.common.refusals import Refused
@@ -121,6 +124,31 @@ def test_what_cannot_take_effect_any_more_is_refused_and_nothing_is_published(ta
         plans.publish(plan=draft, by=maud)
     assert published() == before
     assert Loan.objects.count() == 1
+
+
+@pytest.mark.parametrize("measures", [[], [HoldBack(0, date(2026, 12, 2))]])
+def test_no_two_lines_of_a_plan_or_draft_have_one_part_of_a_piano(task, nerys, maud, measures):
+    """Two benches, three pianos, four pieces of work on each that no tie puts in order."""
+    cast.line("wire", "off", "on")
+    cast.says(task.operation, at=["body", "loose"], rest_holds=True)
+    codes = {"mend": ["body"], "glue": ["body", "keys"], "ease": ["keys"]}
+    for code, at in codes.items():
+        cast.says(cast.operation(code, at=nerys.home if code == "ease" else task.department), at=at)
+    for piano in [task.instrument, cast.instrument(by=maud), cast.instrument(by=maud)]:
+        for code in ("strip", *codes):
+            if piano != task.instrument or code != "strip":
+                cast.task(Operation.objects.get(code=code), on=piano, by=maud)
+    hand("Ida Maskell", task.department)
+    lines = made(*(replace(one, instrument=task.instrument_id) for one in measures)).lines.all()
+    shared = 0
+    for one, other in combinations(lines, 2):
+        held = [set(line.task.operation.state["at"]) for line in (one, other)]
+        if one.instrument_id == other.instrument_id and held[0] & held[1]:
+            first, then = sorted((one, other), key=lambda line: line.starts_at)
+            rested = first.rest_until if first.task.operation.code == "strip" else None
+            assert (rested or first.ends_at) <= then.starts_at
+            shared += 1
+    assert shared > 20
 
 
 def test_todays_plan_that_did_not_know_a_draft_published_meanwhile_is_made_again(task, nerys, maud):
