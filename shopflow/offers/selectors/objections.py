@@ -49,11 +49,20 @@ def words_against(knowledge: Knowledge, codes: Iterable[str]) -> Iterator[str]:
         yield f"Something is missing: {rule.why}, so it takes {named}."[:400]
 
 
+def questions_about(option: Option, knowledge: Knowledge) -> list[str]:
+    """What contradicts itself only if the same bridge, panel or note is meant: asked, no more."""
+    job = {work.operation.code for work in option.works.all()} & knowledge.codes
+    return [f"{sentence} Is the same one meant?" for _, _, sentence in knowledge.questions(job)]
+
+
 def _needless(knowledge: Knowledge, job: Collection[str]) -> Iterator[str]:
     """What other work of the job makes needless, and nothing in it asks for."""
     clashing = {code for pair in knowledge.clashes(job) for code in pair[:2]}
+    # Two bridges may be meant, one capped and one new: that is a question.
+    asked = {frozenset(pair[:2]) for pair in knowledge.questions(job)}
     for code in sorted(set(job) - clashing):
         instead = sorted(knowledge.instead_of(code) & set(job))
+        instead = [other for other in instead if frozenset((code, other)) not in asked]
         if instead and not knowledge.dropping(job, code):
             yield f"“{knowledge.name(code)}” is needless: “{knowledge.name(instead[0])}” does it as well."[
                 :400

@@ -21,12 +21,15 @@ from shopflow.offers.models import (
     Treatment,
 )
 from shopflow.offers.selectors.remedies import remedies_by_finding
+from shopflow.offers.selectors.scope.later import Later, later_prices
+from shopflow.offers.selectors.scope.put import operation_id, remedy_id
+from shopflow.offers.selectors.scope.weighing import Weighed, Weighing
 from shopflow.offers.selectors.whole_job import HIGHEST_PRICE, Job, Reckoner
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
-from .levels import Way, way_for, why_left
+from .levels import Way, is_required, way_for, why_left
 from .offers import MOST_OPTIONS, ask_for_weeks, begin, held_draft
 
 # What is mended or in work already is not offered once more.
@@ -152,8 +155,12 @@ def fill(offer: Offer, way: Way, bench: Bench, *, scope: Scope | None = None) ->
 def way_of_scope(scope: Scope, bench: Bench) -> Way:
     """A scope that was weighed and kept, as a way to go."""
     chosen = dict(remedies_of_scope(scope, bench.remedies))
-    there = {finding for finding, _ in (str(one).split(":") for one in scope.chosen)}
-    is_whole = there == {str(pk) for pk in chosen} and set(scope.work) <= bench.reckoner.by_code.keys()
+    there = {str(one).partition(":")[0] for one in scope.chosen}
+    is_whole = (
+        bool(scope.work)
+        and there == {str(pk) for pk in chosen}
+        and set(scope.work) <= bench.reckoner.by_code.keys()
+    )
     whole = frozenset(scope.work) if is_whole else frozenset()
     return Way(Option.Level.OWN, scope.name or f"For {scope.budget:,.0f}", "", chosen, whole=whole)
 
@@ -185,7 +192,8 @@ def fill_rows(option: Option, way: Way, bench: Bench) -> None:
         )
         for line in job.lines
     )
-    rows = [_row(option, way, one, bench, job) for one in bench.found]
+    later = _later(way, bench, job)
+    rows = [_row(option, way, one, later.get(one.pk)) for one in bench.found]
     OptionFinding.objects.bulk_create(_as_typed(row, typed.get(row.finding_id)) for row in rows)
     option.reckoned, option.cost, option.hours = job.price, job.cost, job.hours
     if was_reckoned:
@@ -213,14 +221,13 @@ def _refused(option: Option, one: CurrentFinding) -> bool:
     return option.scope is not None and str(one.pk) in option.scope.wishes.get("refuse", [])
 
 
-def _row(option: Option, way: Way, one: CurrentFinding, bench: Bench, job: Job) -> OptionFinding:
+def _row(option: Option, way: Way, one: CurrentFinding, later: Later | None) -> OptionFinding:
     remedy = way.remedies.get(one.pk)
     if remedy is not None:
         kind = Treatment.REPLACE if remedy.kind == Remedy.Kind.REPLACE else Treatment.REPAIR
         return OptionFinding(option=option, finding=one.first, treatment=kind, remedy=remedy)
     if one.pk in way.by_hand:
         return OptionFinding(option=option, finding=one.first, treatment=Treatment.REPAIR)
-    now, later = _prices_left(one, way, bench, job)
     return OptionFinding(
         option=option,
         finding=one.first,
@@ -228,22 +235,21 @@ def _row(option: Option, way: Way, one: CurrentFinding, bench: Bench, job: Job) 
         reason=Finding.Reason.WISH if _refused(option, one) else why_left(way.level, one),
         consequence=(one.if_left or NOT_SAID)[:400],
         can_wait=True,
-        price_now=now,
-        price_later=later,
+        price_now=later.now if later else None,
+        price_later=min(HIGHEST_PRICE, later.later) if later else None,
     )
 
 
-def _prices_left(
-    one: CurrentFinding, way: Way, bench: Bench, job: Job
-) -> tuple[Decimal | None, Decimal | None]:
-    """What mending it would add to this job, and what it comes to in a job of its own."""
-    fitting = bench.remedies.get(one.pk)
-    if not fitting:
-        return None, None
-    lightest = fitting[0]
-    with_it = bench.reckoner.job([*way.remedies.values(), lightest], way.added)
-    alone = bench.reckoner.job([lightest])
-    return max(Decimal(0), with_it.price - job.price), min(HIGHEST_PRICE, alone.price)
+def _later(way: Way, bench: Bench, job: Job) -> dict[int, Later]:
+    """What mending each finding that is left would add to this job, and what it comes to alone."""
+    rows = tuple(
+        Weighed(one, tuple(bench.remedies.get(one.pk, ())), 0.0, is_required(one)) for one in bench.found
+    )
+    weighing = Weighing(bench.reckoner.instrument, bench.reckoner, rows)
+    chosen = [remedy_id(pk, remedy) for pk, remedy in way.remedies.items()]
+    chosen += [operation_id(line.operation) for line in job.lines]
+    left = [one for one in weighing.mendable if one.pk not in way.remedies and one.pk not in way.by_hand]
+    return later_prices(weighing, chosen, left)
 
 
 def _recommend_one(offer: Offer) -> None:

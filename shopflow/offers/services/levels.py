@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from shopflow.catalogue.models import Remedy
+from shopflow.catalogue.models import FindingKind, Remedy
 from shopflow.common.refusals import Refused
 from shopflow.compute.errors import ComputeError
 from shopflow.compute.worknet.levels import BESIDES, WITH_STRINGS_OFF
@@ -27,7 +27,6 @@ USUAL_BESIDES = tuple(
 WORN = 2
 BROKEN = 3
 UNSAFE = 4
-MUCH = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,8 +127,12 @@ def _words(level: str, left: Iterable[CurrentFinding]) -> str:
 
 
 def is_required(one: CurrentFinding) -> bool:
-    """Nobody may be handed a piano with this as it is, whatever the level."""
-    return one.severity >= UNSAFE or (one.severity >= BROKEN and one.weights["safety"] >= MUCH)
+    """Nobody may be handed a piano with this as it is: unsafe to stand, to move or to touch."""
+    if one.kind is None:
+        return one.severity >= UNSAFE
+    is_only_unsafe = bool(one.weights["safety"]) and not one.weights["playing"]
+    stops = one.kind.stops == FindingKind.Stops.SAFE and one.severity >= BROKEN
+    return stops or (one.severity >= UNSAFE and is_only_unsafe)
 
 
 def why_left(level: str, one: CurrentFinding) -> str:

@@ -25,7 +25,7 @@ from shopflow.offers.forms.offers import (
 )
 from shopflow.offers.models import Offer, Option, Scope
 from shopflow.offers.selectors import offers as selectors
-from shopflow.offers.selectors.objections import objections_to
+from shopflow.offers.selectors.objections import objections_to, questions_about
 from shopflow.offers.selectors.terms import the_terms
 from shopflow.offers.services import drafting, freezing, objecting, sending
 from shopflow.offers.services import offers as services
@@ -249,7 +249,8 @@ def _page(
     if row.state != Offer.State.DRAFT:
         return sent_page(request, row, refused=refused, status=status)
     form, options = forms or _forms(row)
-    objected = objections_to(row, options[0].bench.reckoner) if options else []
+    known = options[0].bench.reckoner if options else None
+    objected = objections_to(row, known) if known else []
     figures = selectors.figures_of([one.option for one in options])
     terms = the_terms()
     context = {
@@ -258,6 +259,11 @@ def _page(
         "form": form,
         "options": [(freezing.letter_of(place), one, figures[place]) for place, one in enumerate(options)],
         "objected": objected,
+        "to_be_asked": [
+            (one.option.name, words)
+            for one in options
+            for words in questions_about(one.option, one.bench.reckoner.knowledge)
+        ],
         "ways": _ways(row, len(options)),
         "refused": refused,
         "differing": differing,
