@@ -92,8 +92,8 @@ def warm_up() -> None:
     one = Job("one", 2, {"a": 1}, due=1, release=1)
     both = Job("both", 3, {"a": 1, "b": 1}, after={"one": 1}, due=2)
     other = Job("other", 3, {"a": 1}, due=2)
-    hands = {"a": [(0, 1), (1, 2), (2, 1)], "b": 1}
-    shop = Problem([replace(job, holds=frozenset({"c"})) for job in (one, both, other)], hands)
+    holding = [replace(job, holds=frozenset({"c"})) for job in (one, both, other)]
+    shop = Problem(holding, {"a": [(0, 1), (1, 2), (2, 1)], "b": 1})
     plain = Problem([one, both, other], {"a": 1, "b": 1})
     for objective in OBJECTIVES:
         for problem in (shop, plain):
