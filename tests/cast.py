@@ -9,14 +9,17 @@ from typing import Any
 
 from django.test import Client
 
+from shopflow.catalogue.knowledge import knowledge
 from shopflow.catalogue.models import Department, Kind, Operation, Shop, Stage, StateLine
 from shopflow.catalogue.services.version import catalogue_changed
+from shopflow.common import pulse
 from shopflow.customers.models import Customer
 from shopflow.instruments.models import Crate, Instrument
 from shopflow.instruments.services import crates
 from shopflow.people import presence, tablets
 from shopflow.people.models import Person, Role, Tablet
 from shopflow.workshop.models import Task, TaskNeed
+from shopflow.workshop.selectors.stay import stay_of
 from shopflow.workshop.services import layout, moves, passages
 from shopflow.workshop.services.taps import Answer, TapIn
 
@@ -30,6 +33,9 @@ REFINISHING = [
     ("proving", "proving", "proving"),
     ("signed", "signed", "signed"),
 ]
+
+# Work that says nothing of the piano's state: it holds no part, needs nothing, may be done at any time.
+SAYS_NOTHING: dict[str, Any] = {"at": []}
 
 
 def shop(**given: Any) -> Shop:
@@ -58,7 +64,8 @@ def operation(code: str = "strip", *, at: Department | None = None, **given: Any
         ("upright_likely", "grand_likely"), 2
     )
     hours |= dict.fromkeys(("upright_high", "grand_high"), 4)
-    made = Operation.objects.create(code=code, name=code.capitalize(), department=at, **(hours | given))
+    given = hours | {"state": SAYS_NOTHING} | given
+    made = Operation.objects.create(code=code, name=code.capitalize(), department=at, **given)
     made.stages.set(at.stages.all())
     catalogue_changed()
     return made
@@ -66,7 +73,8 @@ def operation(code: str = "strip", *, at: Department | None = None, **given: Any
 
 def says(op: Operation, **state: Any) -> None:
     """What this operation needs, opens, leaves, holds; instead of what it said before."""
-    Operation.objects.filter(pk=op.pk).update(state={"at": [], **state})
+    op.state = SAYS_NOTHING | state
+    op.save(update_fields=["state"])
     catalogue_changed()
 
 
@@ -144,9 +152,15 @@ def instrument(*, by: Person | None = None, arrived: date | None = None, **given
 
 
 def task(op: Operation, *, on: Instrument, by: Person, needs: list[Task] | None = None) -> Task:
-    made = layout.add_task(instrument=on, operation=op, by=by)
+    """One task by itself, written past the deed that would lay out all that goes with it."""
+    made = layout.task_for(op, instrument=on, position=Task.objects.filter(instrument=on).count())
+    made.save()
     for earlier in needs or []:
         TaskNeed.objects.get_or_create(task=made, needs=earlier)
+    if op.state != SAYS_NOTHING:
+        layout.tie_open_work(stay_of(on), knowledge(on.kind))
+    passages.settle(on, by=by)
+    pulse.bump()
     return made
 
 

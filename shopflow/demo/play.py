@@ -152,7 +152,8 @@ class Play:
 
     def _know(self, piano: Piano) -> None:
         """Its tasks as the play sees them, each with those that it waits for."""
-        tasks = list(Task.objects.in_the_job().filter(instrument=piano.instrument).order_by("position"))
+        rows = Task.objects.in_the_job().filter(instrument=piano.instrument).select_related("department")
+        tasks = list(rows.order_by("position"))
         needs: dict[int, set[int]] = defaultdict(set)
         for later, earlier in TaskNeed.objects.filter(task__in=tasks).values_list("task_id", "needs_id"):
             needs[later].add(earlier)
@@ -165,6 +166,7 @@ class Play:
     def _job(self, task: Task, piano: Piano, needs: set[int], ease: float) -> Job:
         task.instrument = piano.instrument
         task.operation = self.operations.get(task.operation_id or 0)
+        task.stage = self.stages[task.stage_id]
         rest = task.operation.rest if task.operation else None
         hours_of_rest = (
             self.rng.triangular(float(rest.hours_low), float(rest.hours_high), float(rest.hours_likely))

@@ -27,6 +27,10 @@ class Task(models.Model):
     )
     name = models.CharField(max_length=80)
     note = models.TextField(max_length=1000, blank=True)
+    # Why it is in the job although nobody asked for it: what it opens, closes or sets right again.
+    why = models.TextField("why it is in the job", max_length=600, blank=True, editable=False)
+    # Which parts of the piano work in own words holds while hands are on it; an operation says so itself.
+    at = models.JSONField("parts it holds", default=list, blank=True)
     position = models.PositiveSmallIntegerField(default=0)
     # The ids of its stages in order, copied when the task was laid out, so that a later change of the
     # catalogue leaves work under way alone.
@@ -80,6 +84,8 @@ class TaskNeed(models.Model):
 
     task = models.ForeignKey(Task, on_delete=models.CASCADE, related_name="needs")
     needs = models.ForeignKey(Task, on_delete=models.CASCADE, related_name="needed_by")
+    # In words; empty where somebody tied them by hand.
+    reason = models.CharField(max_length=300, blank=True)
 
     class Meta:
         constraints = [

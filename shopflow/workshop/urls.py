@@ -4,7 +4,7 @@ from django.urls import URLPattern, path
 
 import shopflow.instruments.addresses  # noqa: F401  (<number:…>)
 
-from .views import bench, bring, floor, instrument, intake, layout, live, parts, photos, taps
+from .views import bench, bring, floor, instrument, intake, layout, live, parts, photos, state, taps
 
 app_name = "workshop"
 
@@ -34,13 +34,16 @@ urlpatterns: list[URLPattern] = [
     path("instruments/<number:number>/work/", layout.work, name="work"),
     path("instruments/<number:number>/work/route/", layout.start_route, name="work-route"),
     path("instruments/<number:number>/work/add/", layout.add, name="work-add"),
-    path("instruments/<number:number>/work/missing/", layout.add_missing, name="work-missing"),
     path("instruments/<number:number>/work/<int:pk>/", layout.task, name="work-task"),
     path("instruments/<number:number>/work/<int:pk>/order/", layout.order, name="work-order"),
     path("instruments/<number:number>/work/<int:pk>/assign/", layout.assign, name="work-assign"),
+    path("instruments/<number:number>/work/<int:pk>/parts/", layout.parts, name="work-parts"),
     path("instruments/<number:number>/work/<int:pk>/tie/", layout.tie, name="work-tie"),
     path("instruments/<number:number>/work/<int:pk>/untie/", layout.untie, name="work-untie"),
     path("instruments/<number:number>/work/<int:pk>/drop/", layout.drop, name="work-drop"),
+    path("instruments/<number:number>/state/", state.state, name="state"),
+    path("instruments/<number:number>/state/add/", state.add, name="state-add"),
+    path("instruments/<number:number>/state/tie/", state.tie, name="state-tie"),
     path("records/bring/", bring.bring, name="bring"),
     path("records/bring/example/", bring.example, name="bring-example"),
     path("records/bring/<str:key>/", bring.look, name="bring-look"),

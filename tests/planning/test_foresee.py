@@ -58,7 +58,7 @@ def strip(bench):
 @pytest.fixture
 def colour(bench, strip):
     made = cast.operation("colour", at=bench, **hours(40))
-    made.must.add(strip)
+    cast.says(made, also=["strip"], after=["strip"])
     return made
 
 
@@ -152,7 +152,7 @@ class TestBesideOpenWork:
 
     def test_a_tie_by_hand_against_the_catalogue_makes_no_circle(self, bench, strip, colour, piano, maud):
         oil = cast.operation("oil", at=bench, **hours(8))
-        oil.must.add(colour)
+        cast.says(oil, also=["colour"], after=["colour"])
         first = cast.task(oil, on=piano, by=maud)
         cast.task(strip, on=piano, by=maud, needs=[first])
         assert ask(colour, on=piano).weeks is not None

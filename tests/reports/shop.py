@@ -110,7 +110,7 @@ class RandomShop:
     def _add_or_drop(self) -> None:
         task, piano = self._task(), self._piano(left_on=None)
         if piano and self.rng.random() < 0.5:
-            layout.add_task(instrument=piano, operation=self.rng.choice(self.ops), by=self.maud)
+            cast.task(self.rng.choice(self.ops), on=piano, by=self.maud)
         elif task:
             layout.drop_task(task=task, by=self.maud, reason="not needed")
 

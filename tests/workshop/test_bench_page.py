@@ -9,6 +9,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from shopflow.catalogue.knowledge import knowledge
 from shopflow.common import clock
 from shopflow.customers.models import Customer
 from shopflow.photos.models import Photo
@@ -122,7 +123,10 @@ def test_work_that_waits_says_for_what_where_and_at_which_stage(client, finn, ma
     answer = page(client, finn)
     row = section(answer, "waiting").rows[0]
     assert row.task == sand
-    assert row.waits_for == ["Plate-hinges, in Plating, now “on the rack”"]
+    assert [wait.words for wait in row.waits_for] == [
+        "It waits for “Plate-hinges” in Plating, now at “on the rack”."
+    ]
+    assert "Free once “Plate-hinges” is signed." in answer.content.decode()
     assert section(answer, "waiting").shown == []
 
 
@@ -164,7 +168,7 @@ def test_a_resting_task_says_when_it_may_be_touched_and_comes_up_when_its_rest_i
 def test_an_instrument_that_has_not_arrived_waits_for_that(client, finn, maud):
     cast.task(cast.operation("strip"), on=cast.instrument(), by=maud)
     row = section(page(client, finn), "waiting").rows[0]
-    assert row.waits_for == ["the instrument to arrive"]
+    assert [wait.frees for wait in row.waits_for] == ["Free once it is taken in."]
 
 
 def test_what_has_left_the_house_is_on_no_bench(client, finn, strip):
@@ -251,6 +255,7 @@ def test_the_office_chooses_a_bench(client, maud, strip):
 def test_the_number_of_queries_does_not_grow_with_the_work(client, finn, maud):
     client.force_login(finn)
     strip, sand = cast.operation("strip"), cast.operation("sand")
+    knowledge("upright")
     counted = []
     for wanted in (10, 200):
         for _ in range(wanted // 2):

@@ -188,7 +188,7 @@ class WorkTests(InstrumentCase):
 
     def test_needs_are_named_until_they_are_signed(self):
         lines = {line.task.name: line for line in self.page().context["work"].lines}
-        assert [task.name for task in lines["Colour"].open_needs] == ["Strip"]
+        assert [tie.task.name for tie in lines["Colour"].open_needs] == ["Strip"]
         cast.walk(self.strip, by=self.finn)
         lines = {line.task.name: line for line in self.page().context["work"].lines}
         assert lines["Colour"].open_needs == []

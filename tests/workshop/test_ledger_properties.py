@@ -51,8 +51,8 @@ class Shop(RuleBasedStateMachine):
         self.maud, self.finn = cast.manager(), cast.finisher(home=bench)
         self.greta = cast.person("Greta Lunt", home=cast.department("plating"))
         self.ops = [cast.operation(code, at=bench) for code in ("strip", "sand", "rub-out")]
-        self.ops[1].must.add(self.ops[0])
-        self.ops[2].after.add(self.ops[1])
+        cast.says(self.ops[1], also=["strip"], after=["strip"])
+        cast.says(self.ops[2], after=["sand"])
         # One rests longer than the program lasts, one not so long, one not at all.
         for op, hours in ((self.ops[0], 48), (self.ops[1], 1)):
             op.rest = Rest.objects.create(

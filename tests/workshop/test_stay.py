@@ -95,24 +95,34 @@ class DoneTests(StayCase):
         assert stay_of(self.piano).is_empty
 
 
-class SurveyTests(StayCase):
+class ComingInTests(StayCase):
     def setUp(self):
         super().setUp()
+        self.receive, self.survey = cast.operation("receive"), cast.operation("survey")
+
+    def look_over(self):
         Survey.objects.create(
             instrument=self.piano, number=1, by=self.maud, finished_at=clock.now(), occasion="first"
         )
 
-    def test_a_finished_look_without_a_task_counts_as_the_survey(self):
-        cast.walk(self.task(self.strip), by=self.finn)
-        assert stay_of(self.piano).done == ("survey", "strip")
-
-    def test_where_the_job_has_a_task_for_it_its_signature_counts(self):
-        piece = self.task(cast.operation("survey"))
+    def test_before_there_is_a_job_only_a_finished_look_counts(self):
         assert stay_of(self.piano).done == ()
-        cast.walk(piece, by=self.finn)
+        self.look_over()
         assert stay_of(self.piano).done == ("survey",)
 
+    def test_a_job_without_tasks_for_it_does_not_wait_for_it(self):
+        cast.walk(self.task(self.strip), by=self.finn)
+        assert stay_of(self.piano).done == ("receive", "survey", "strip")
+
+    def test_where_the_job_has_a_task_for_it_its_signature_counts(self):
+        self.look_over()
+        piece = self.task(self.survey)
+        assert stay_of(self.piano).done == ("receive",)
+        cast.walk(piece, by=self.finn)
+        assert stay_of(self.piano).done == ("receive", "survey")
+
     def test_a_look_of_an_older_stay_does_not_count(self):
+        self.look_over()
         passages.let_leave(instrument=self.piano, by=self.maud, reason="as it is")
         self.piano.refresh_from_db()
         with clock.at(clock.now() + timedelta(days=30)):
@@ -126,7 +136,7 @@ class ManyTests(StayCase):
         for piano in pianos:
             cast.walk(cast.task(self.strip, on=piano, by=self.maud), by=self.finn)
             cast.task(self.colour, on=piano, by=self.maud)
-        with self.assertNumQueries(4):
+        with self.assertNumQueries(5):
             stays = stays_of(pianos)
             told = {(stay.done, stay.todo) for stay in stays.values()}
         assert told == {(("strip",), ("colour",))}

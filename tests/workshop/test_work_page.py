@@ -21,8 +21,8 @@ class WorkCase(TestCase):
         self.strip, self.colour, self.polish = (
             cast.operation(code) for code in ("strip", "colour", "polish")
         )
-        self.polish.must.add(self.colour)
-        self.colour.must.add(self.strip)
+        cast.says(self.colour, also=["strip"], after=["strip"])
+        cast.says(self.polish, also=["colour"], after=["colour"])
         self.client.force_login(self.maud)
 
     def url(self, name="work", *more):
@@ -32,15 +32,15 @@ class WorkCase(TestCase):
         return [task.name for task in Task.objects.in_the_job().filter(instrument=self.piano)]
 
     def task(self, operation, **given):
-        return layout.add_task(instrument=self.piano, operation=operation, by=self.maud, **given)
+        return cast.task(operation, on=self.piano, by=self.maud, **given)
 
 
 class WhoMayTests(WorkCase):
     def test_only_the_office_lays_out_work(self):
         piece = self.task(self.strip)
         pages = [("work",), ("work-task", piece.pk)]
-        deeds = [("work-route",), ("work-add",), ("work-missing",)]
-        deeds += [(f"work-{name}", piece.pk) for name in ("order", "assign", "tie", "untie", "drop")]
+        deeds = [("work-route",), ("work-add",), ("state-add",), ("state-tie",)]
+        deeds += [(f"work-{name}", piece.pk) for name in ("order", "assign", "tie", "untie", "parts", "drop")]
         for outsider in (cast.stranger(), cast.finisher()):
             self.client.force_login(outsider)
             for page in pages:
@@ -51,14 +51,14 @@ class WhoMayTests(WorkCase):
 
     def test_a_deed_is_never_done_by_looking(self):
         piece = self.task(self.strip)
-        for name in ("order", "assign", "tie", "untie", "drop"):
+        for name in ("order", "assign", "tie", "untie", "parts", "drop"):
             assert self.client.get(self.url(f"work-{name}", piece.pk)).status_code == 405
 
     def test_another_instruments_task_is_as_missing_as_none(self):
         other = cast.task(self.strip, on=cast.instrument(by=self.maud, number="77"), by=self.maud)
         for pk in (other.pk, 999999):
             assert self.client.get(self.url("work-task", pk)).status_code == 404
-            for name in ("order", "assign", "tie", "untie", "drop"):
+            for name in ("order", "assign", "tie", "untie", "parts", "drop"):
                 assert self.client.post(self.url(f"work-{name}", pk), {"reason": "x"}).status_code == 404
         other.refresh_from_db()
         assert other.dropped_at is None
@@ -110,52 +110,62 @@ class AddTests(WorkCase):
         self.assertContains(again, f'name="newest" value="{newest}"', status_code=422)
         assert self.add(self.strip, newest=newest).status_code == 302
 
-    def test_what_it_must_have_is_asked_about_first_through_all_steps(self):
+    def test_what_comes_with_it_is_shown_first_through_all_steps(self):
         answer = self.add(self.polish, note="by hand")
-        self.assertContains(answer, "“Polish” must have “Strip”, “Colour”.", status_code=422)
+        assert [one.name for one in answer.context["add_form"].wanted.besides] == ["Strip", "Colour"]
+        self.assertContains(answer, "“Polish” does not come alone. Look, then say yes.", status_code=422)
         self.assertContains(answer, "by hand", status_code=422)
         assert self.names() == []
 
-    def test_all_together_they_are_tied_in_order(self):
-        self.add(self.polish, needed="together", name="Polish the lid")
-        assert self.names() == ["Strip", "Colour", "Polish the lid"]
+    def test_with_a_yes_all_come_together_tied_in_order_each_with_its_reason(self):
+        self.add(self.polish, sure="on", note="to a shine")
+        assert self.names() == ["Strip", "Colour", "Polish"]
         ties = set(TaskNeed.objects.values_list("needs__name", "task__name"))
-        assert ties == {("Strip", "Colour"), ("Colour", "Polish the lid")}
-
-    def test_alone_if_that_is_wanted(self):
-        self.add(self.polish, needed="alone")
-        assert self.names() == ["Polish"]
-
-    def test_what_is_in_the_job_is_not_missing(self):
-        self.task(self.strip)
-        self.assertContains(self.add(self.polish), "must have “Colour”.", status_code=422)
-
-    def test_the_page_names_what_is_missing_and_adds_it_in_one_go(self):
-        self.task(self.polish)
+        assert ties == {("Strip", "Colour"), ("Colour", "Polish")}
+        assert all(TaskNeed.objects.values_list("reason", flat=True))
+        assert Task.objects.get(name="Colour").why == "“Colour” always goes with “Polish” here"
+        assert [Task.objects.get(name=name).why for name in ("Strip", "Polish")][1] == ""
         page = self.client.get(self.url())
-        assert [operation.name for operation in page.context["missing"]] == ["Strip", "Colour"]
-        self.client.post(self.url("work-missing"))
-        assert sorted(self.names()) == ["Colour", "Polish", "Strip"]
-        assert TaskNeed.objects.filter(task__name="Polish", needs__name="Colour").exists()
-        self.client.post(self.url("work-missing"))
-        assert len(self.names()) == 3
+        self.assertContains(page, "“Colour” always goes with “Polish” here")
+        self.assertContains(page, "after Colour (the shop&#x27;s own wish)")
+
+    def test_what_is_in_the_job_does_not_come_again(self):
+        self.task(self.strip)
+        answer = self.add(self.polish)
+        assert [one.name for one in answer.context["add_form"].wanted.besides] == ["Colour"]
+
+    def test_what_is_open_already_is_told_and_not_doubled(self):
+        self.task(self.strip)
+        answer = self.client.post(self.url("work-add"), {"operation": self.strip.pk}, follow=True)
+        self.assertContains(answer, "In the job already: “Strip”.")
+        assert self.names() == ["Strip"]
+
+    def test_under_a_name_of_its_own_the_same_work_comes_twice(self):
+        self.task(self.strip)
+        self.add(self.strip, name="Strip the lid")
+        assert self.names() == ["Strip", "Strip the lid"]
 
     def test_an_operation_not_done_on_this_kind_is_no_choice(self):
         only_grands = cast.operation("lyre", upright_low=None, upright_likely=None, upright_high=None)
         assert self.add(only_grands).status_code == 422
 
-    def test_ties_by_hand_go_before_those_of_the_catalogue(self):
-        first, last = self.task(self.polish), self.task(self.strip)
+    def test_a_tie_by_hand_stays_and_what_the_piano_says_against_it_is_told(self):
+        first, last = self.task(self.polish), self.task(self.colour)
+        TaskNeed.objects.all().delete()
         layout.tie(task=last, needs=first, by=self.maud)
-        self.task(self.colour)
-        assert self.client.get(reverse("workshop:instrument", args=["501"])).status_code == 200
+        self.add(self.strip)
         assert TaskNeed.objects.filter(task=last, needs=first).exists()
+        against = self.client.get(self.url("state")).context["says"].against
+        assert [(tie.earlier.name, tie.later.name) for tie in against] == [("Colour", "Polish")]
 
 
 class ChangeTests(WorkCase):
     def setUp(self):
         super().setUp()
-        self.first, self.second, self.third = (self.task(op) for op in (self.strip, self.colour, self.polish))
+        operations = [self.strip, self.colour, self.polish]
+        self.first, self.second, self.third = layout.lay_out(
+            instrument=self.piano, operations=operations, by=self.maud
+        )
 
     def post(self, name, piece, **given):
         return self.client.post(self.url(f"work-{name}", piece.pk), given)
@@ -207,7 +217,19 @@ class ChangeTests(WorkCase):
             assert self.post("drop", self.second, reason=reason).status_code == 422
         self.assertRedirects(self.post("drop", self.second, reason="kept as found"), self.url())
         assert self.names() == ["Strip", "Polish"]
+        self.second.refresh_from_db()
+        assert (self.second.dropped_reason, self.second.dropped_by) == ("kept as found", self.maud)
+
+    def test_what_a_person_tied_through_it_stays_tied(self):
+        TaskNeed.objects.update(reason="")
+        self.post("drop", self.second, reason="kept as found")
         assert TaskNeed.objects.filter(task=self.third, needs=self.first).exists()
+
+    def test_what_the_job_then_lacks_is_said_before_it_is_dropped(self):
+        page = self.client.get(self.url("work-task", self.second.pk))
+        self.assertContains(page, "“Colour” always goes with “Polish” here")
+        page = self.client.get(self.url("work-task", self.third.pk))
+        self.assertNotContains(page, "Without it the job is not whole")
 
     def test_what_is_signed_cannot_be_dropped(self):
         cast.walk(self.first, by=cast.finisher())

@@ -25,7 +25,6 @@ from shopflow.workshop.services import intake, layout
 
 from .asking import freeze
 from .changes import DraftChanged, let_go_on
-from .laying_out import in_working_order, tie_by_state
 from .leaving import end_decision, leave_by_answer
 
 # The kind of work that sends both sides a paper of what was decided.
@@ -191,21 +190,15 @@ def _add_tasks(change: ChangeOrder, choice: ChangeChoice, *, hand: Person) -> No
     instrument = change.instrument
     if instrument.left_on is not None:
         raise Refused("The piano has left the house meanwhile: please speak with the shop.")
-    own = [one.pk for one in work_of(choice.remedy, instrument.kind)]
-    tasks = [*Task.objects.open().filter(instrument=instrument, operation__in=own)]
-    extra = JobUnderWay.of(instrument).now(choice.remedy)
-    if extra is None:
+    own = work_of(choice.remedy, instrument.kind)
+    if JobUnderWay.of(instrument).now(choice.remedy) is None:
         raise Refused(f"“{choice.remedy.name}” does not go any more with the work that is open here.")
-    if extra.operations:
-        note = f"by change order {change.number}: {change.finding.name}"
-        line = in_working_order(instrument, extra.operations)
-        added = layout.add_together(instrument=instrument, operations=line, by=hand)
-        Task.objects.filter(pk__in=[task.pk for task in added]).update(note=note[:1000])
-        tie_by_state(instrument, {task.pk for task in added}, hand=hand)
-        tasks += added
-    for task in Task.objects.open().filter(instrument=instrument, operation__in=extra.away):
-        why = " ".join(extra.reasons.get(task.operation.code, ())) if task.operation else ""
-        layout.drop_task(task=task, by=hand, reason=f"change order {change.number}: {why}"[:300])
+    added = layout.add_work(
+        instrument=instrument, operations=own, by=hand, because=f"change order {change.number}"
+    )
+    note = f"by change order {change.number}: {change.finding.name}"
+    Task.objects.filter(pk__in=[task.pk for task in added.tasks]).update(note=note[:1000])
+    tasks = [*added.present, *added.tasks]
     LaidOut.objects.bulk_create(LaidOut(task=task, finding=change.finding, choice=choice) for task in tasks)
 
 

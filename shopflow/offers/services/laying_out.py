@@ -16,7 +16,6 @@ from shopflow.offers.models import Approval, LaidOut, LeftAsFound, Option, Optio
 from shopflow.offers.selectors.remedies import work_of
 from shopflow.people.models import Person
 from shopflow.workshop.models import Task
-from shopflow.workshop.selectors.stay import stay_of
 from shopflow.workshop.services import layout
 
 SURVEY = "survey"
@@ -102,22 +101,9 @@ def _of_stay(moment: datetime | None, instrument: Instrument) -> bool:
 def _add(instrument: Instrument, operations: Sequence[Operation], *, hand: Person) -> list[Task]:
     if not operations:
         return []
-    there = Task.objects.in_the_job().filter(instrument=instrument).exists()
-    add = layout.add_together if there else layout.lay_out
-    tasks = add(instrument=instrument, operations=operations, by=hand)
-    tie_by_state(instrument, {task.pk for task in tasks}, hand=hand)
-    return tasks
-
-
-def tie_by_state(instrument: Instrument, added: set[int], *, hand: Person) -> None:
-    """What was added waits for open work, and open work for it, as the state of the piano asks."""
-    known = knowledge(instrument.kind)
-    stay = stay_of(instrument).among(known.codes)
-    open_now = {task.operation.code: task for task in stay.open_tasks if task.operation}
-    for tie in known.order(open_now, known.replay(stay.done)):
-        earlier, later = open_now[tie.before], open_now[tie.after]
-        if {earlier.pk, later.pk} & added:
-            layout.tie(task=later, needs=earlier, by=hand)
+    if Task.objects.in_the_job().filter(instrument=instrument).exists():
+        return layout.add_work(instrument=instrument, operations=operations, by=hand).tasks
+    return layout.lay_out(instrument=instrument, operations=operations, by=hand)
 
 
 def _tie(

@@ -10,12 +10,15 @@ from django.core.exceptions import ValidationError
 
 from shopflow.catalogue.models import Operation, Route
 from shopflow.common.forms import LineField, NoteField
+from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Instrument
 from shopflow.people.models import Person
 from shopflow.workshop.models import Task
-from shopflow.workshop.selectors.laid_out import missing_for, newest_task, offered_operations
+from shopflow.workshop.selectors.laid_out import newest_task, offered_operations
+from shopflow.workshop.services import layout
+from shopflow.workshop.services.order.places import WORDS as PARTS
 
-from .fields import BIGGEST_ID, ReasonField
+from .fields import BIGGEST_ID, IdField, ReasonField
 
 
 class OperationField(forms.ModelChoiceField):
@@ -39,9 +42,7 @@ class RouteForm(forms.Form):
 
 
 class AddTaskForm(forms.Form):
-    """One more operation. What it must have and the job has not is asked about before anything is added."""
-
-    TOGETHER, ALONE = "together", "alone"
+    """One more operation. What it brings along or makes needless is shown before anything is done."""
 
     operation = OperationField(queryset=Operation.objects.none())
     name = LineField(
@@ -49,34 +50,30 @@ class AddTaskForm(forms.Form):
     )
     note = NoteField(max_length=1000, required=False, rows=2)
     newest = forms.IntegerField(required=False, min_value=0, max_value=BIGGEST_ID)
-    needed = forms.ChoiceField(
-        label="It must have work that is not in the job",
-        choices=[(TOGETHER, "Add these as well"), (ALONE, "Add it alone")],
-        required=False,
-        widget=forms.RadioSelect,
-    )
+    sure = forms.BooleanField(label="All of this, yes", required=False)
 
     def __init__(self, *args: Any, instrument: Instrument, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.instrument = instrument
-        self.missing: list[Operation] = []
+        self.wanted: layout.WorkToAdd | None = None
         # Rendered afresh each time: the same sending twice finds a newer task than the one it saw.
         self.newest_now = newest_task(instrument)
         self.fields["operation"].offer(offered_operations(instrument))  # type: ignore[attr-defined]
 
     def clean(self) -> dict[str, Any]:
         said = super().clean() or {}
-        if said.get("operation"):
-            self.missing = missing_for(self.instrument, [said["operation"]])
-        if self.missing and not said.get("needed") and "needed" not in self.errors:
-            names = ", ".join(f"“{operation.name}”" for operation in self.missing)
-            self.add_error("needed", f"“{said['operation'].name}” must have {names}.")
+        if not said.get("operation"):
+            return said
+        try:
+            wanted = layout.what_to_add(
+                instrument=self.instrument, operations=[said["operation"]], twice=bool(said.get("name"))
+            )
+        except Refused as refused:
+            raise ValidationError(refused.message) from refused
+        if wanted.is_more_than_asked and not said.get("sure"):
+            self.wanted = wanted
+            self.add_error("sure", f"“{said['operation'].name}” does not come alone. Look, then say yes.")
         return said
-
-    @property
-    def together(self) -> list[Operation]:
-        """The missing ones that are to be added with it."""
-        return self.missing if self.cleaned_data["needed"] == self.TOGETHER else []
 
 
 class AssignForm(forms.Form):
@@ -107,6 +104,26 @@ class OtherTaskForm(forms.Form):
 
 class DropForm(forms.Form):
     reason = ReasonField(label="Why it is dropped")
+
+
+class PartsForm(forms.Form):
+    """Which parts of the piano work in own words holds while hands are on it."""
+
+    parts = forms.MultipleChoiceField(
+        label="What it holds",
+        choices=list(PARTS.items()),
+        widget=forms.CheckboxSelectMultiple,
+        help_text="no other task can have these parts while this one is in hand",
+    )
+
+
+class MissingWorkForm(forms.Form):
+    operation = IdField()
+
+
+class MissingTieForm(forms.Form):
+    earlier = IdField()
+    later = IdField()
 
 
 class MoveInOrderForm(forms.Form):

@@ -24,6 +24,18 @@ TOLD_FIRST = [State.STOPPED, State.RESTING, State.PROVING, State.BENCHED, State.
 
 
 @dataclass(frozen=True, slots=True)
+class Needed:
+    """A task that another one waits for, and why; no reason where somebody tied them by hand."""
+
+    task: Task
+    reason: str = ""
+
+    @property
+    def is_open(self) -> bool:
+        return self.task.stage.kind != Stage.Kind.SIGNED
+
+
+@dataclass(frozen=True, slots=True)
 class TaskLine:
     """One task as its instrument's page shows it; `standing` is None once it is signed."""
 
@@ -32,7 +44,7 @@ class TaskLine:
     standing: Standing | None
     spent: Decimal
     snags: list[Snag] = field(default_factory=list)
-    needs: list[Task] = field(default_factory=list)
+    needed: list[Needed] = field(default_factory=list)
     last_hand: str = ""
 
     @property
@@ -40,8 +52,12 @@ class TaskLine:
         return self.standing.state if self.standing else SIGNED
 
     @property
-    def open_needs(self) -> list[Task]:
-        return [task for task in self.needs if task.stage.kind != Stage.Kind.SIGNED]
+    def needs(self) -> list[Task]:
+        return [tie.task for tie in self.needed]
+
+    @property
+    def open_needs(self) -> list[Needed]:
+        return [tie for tie in self.needed if tie.is_open]
 
     @property
     def at(self) -> int:
@@ -137,9 +153,9 @@ def work_of(instrument: Instrument) -> Work:
     standing = {one.task_id: one for one in standings(tasks, stages)}
     rows = {task.pk: task for task in tasks.select_related("department", "person").order_by("position", "pk")}
     snags, spent, hands = _snags(instrument), _spent(instrument), _last_hands(instrument)
-    needs: dict[int, list[Task]] = defaultdict(list)
-    for task_id, needs_id in ties_of(instrument):
-        needs[task_id].append(rows[needs_id])
+    needed: dict[int, list[Needed]] = defaultdict(list)
+    for task_id, needs_id, reason in _told_ties(instrument):
+        needed[task_id].append(Needed(rows[needs_id], reason))
     for task in rows.values():
         task.stage = stages[task.stage_id]
     return Work(
@@ -150,7 +166,7 @@ def work_of(instrument: Instrument) -> Work:
                 standing=standing.get(task.pk),
                 spent=spent.get(task.pk, Decimal(0)),
                 snags=snags[task.pk],
-                needs=sorted(needs[task.pk], key=lambda one: (one.position, one.pk)),
+                needed=sorted(needed[task.pk], key=lambda tie: (tie.task.position, tie.task.pk)),
                 last_hand=hands.get(task.pk, ""),
             )
             for task in rows.values()
@@ -161,8 +177,13 @@ def work_of(instrument: Instrument) -> Work:
 
 def ties_of(instrument: Instrument) -> list[tuple[int, int]]:
     """(task, what it needs) for every tie between tasks that are in the job."""
+    return [(task, needs) for task, needs, _ in _told_ties(instrument)]
+
+
+def _told_ties(instrument: Instrument) -> list[tuple[int, int, str]]:
+    """The same with the reason of each."""
     ties = TaskNeed.objects.filter(task__instrument=instrument, task__dropped_at=None, needs__dropped_at=None)
-    return list(ties.order_by("pk").values_list("task_id", "needs_id"))
+    return list(ties.order_by("pk").values_list("task_id", "needs_id", "reason"))
 
 
 def _last_hands(instrument: Instrument) -> dict[int, str]:

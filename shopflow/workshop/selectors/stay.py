@@ -9,17 +9,17 @@ from datetime import datetime
 
 from django.db.models import Max
 
-from shopflow.catalogue.models import Stage
+from shopflow.catalogue.models import Operation, Stage
 from shopflow.instruments.models import Instrument, Survey
 from shopflow.workshop.models import Move, Passage, Task
 
-# The look over the whole instrument is sometimes taken before there is a job, and then has no task in it.
-SURVEY = "survey"
+# How a piano comes in. A job that was under way before it was written down here has no tasks for it.
+RECEIVE, SURVEY = "receive", "survey"
 
 
 @dataclass(frozen=True, slots=True)
 class Stay:
-    """One instrument's present stay: the tasks signed in it, first signed first, and the open ones by place.
+    """One instrument's present stay: the tasks signed in it, first signed first, and the open ones.
 
     `start` is where the lines stood when it came, where that is not as usual; None while nothing tells so.
     """
@@ -27,15 +27,19 @@ class Stay:
     instrument_id: int
     signed_tasks: tuple[Task, ...] = ()
     open_tasks: tuple[Task, ...] = ()
-    was_surveyed: bool = False
+    coming_in: tuple[str, ...] = ()
     start: Mapping[str, str] | None = None
 
     @property
     def done(self) -> tuple[str, ...]:
-        """Codes of what was done, in the order of the ledger; a code stands there as often as it was done."""
+        """Codes of what was done, in the order of the ledger, each as often as it was done.
+
+        Before them stands what is done without a task in the job: the look on which its offer rests, and all
+        of the coming in of a piano that was brought in with its work under way.
+        """
         codes = tuple(task.operation.code for task in self.signed_tasks if task.operation)
-        has_task = SURVEY in {*codes, *self.todo}
-        return codes if has_task or not self.was_surveyed else (SURVEY, *codes)
+        planned = {*codes, *self.todo}
+        return (*(code for code in self.coming_in if code not in planned), *codes)
 
     @property
     def todo(self) -> tuple[str, ...]:
@@ -56,17 +60,17 @@ class Stay:
             self,
             signed_tasks=tuple(filter(fits, self.signed_tasks)),
             open_tasks=tuple(filter(fits, self.open_tasks)),
-            was_surveyed=self.was_surveyed and SURVEY in codes,
+            coming_in=tuple(code for code in self.coming_in if code in codes),
         )
 
 
 def stay_of(instrument: Instrument) -> Stay:
-    """The present stay of one instrument, in four queries."""
+    """The present stay of one instrument, in five queries."""
     return stays_of([instrument])[instrument.pk]
 
 
 def stays_of(instruments: Iterable[Instrument]) -> dict[int, Stay]:
-    """The present stays of many, by their keys, in the same four queries."""
+    """The present stays of many, by their keys, in the same five queries."""
     pks = [instrument.pk for instrument in instruments]
     came_back = _came_back(pks)
     tasks = Task.objects.in_the_job().filter(instrument__in=pks)
@@ -80,12 +84,20 @@ def stays_of(instruments: Iterable[Instrument]) -> dict[int, Stay]:
             open_tasks[task.instrument_id].append(task)
     signed_tasks = _signed_in_the_stay(signed, came_back)
     surveyed = _surveyed(pks, came_back)
+    ways_in = set(Operation.objects.filter(code__in=(RECEIVE, SURVEY)).values_list("code", flat=True))
+
+    def coming_in(pk: int) -> tuple[str, ...]:
+        without_task = (
+            (RECEIVE, SURVEY) if signed_tasks[pk] or open_tasks[pk] else (SURVEY,) * (pk in surveyed)
+        )
+        return tuple(code for code in without_task if code in ways_in)
+
     return {
         pk: Stay(
             instrument_id=pk,
             signed_tasks=tuple(signed_tasks[pk]),
             open_tasks=tuple(open_tasks[pk]),
-            was_surveyed=pk in surveyed,
+            coming_in=coming_in(pk),
         )
         for pk in pks
     }

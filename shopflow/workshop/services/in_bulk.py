@@ -6,22 +6,24 @@ with every row. They are for instruments that have just come in: nobody else kno
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 
 from django.db import transaction
 
+from shopflow.catalogue.knowledge import knowledge
 from shopflow.catalogue.models import Department, Operation, Stage
 from shopflow.common import clock, pulse
 from shopflow.common.refusals import Refused
-from shopflow.compute import network
+from shopflow.compute.worknet import Knowledge
 from shopflow.instruments.models import Instrument
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
 from shopflow.workshop.models import Move, Passage, Task, TaskNeed
+from shopflow.workshop.selectors.stay import RECEIVE, SURVEY, Stay
 
 from . import layout, order, passages
 
@@ -40,6 +42,7 @@ class Work:
     operation: Operation | None = None
     hours_likely: Decimal | None = None
     note: str = ""
+    why: str = ""
 
 
 @transaction.atomic
@@ -79,28 +82,31 @@ def lay_out_many(works: Sequence[Work], *, by: Person, key: str, reason: str) ->
         tasks.append(_task_for(work, place, now))
     Task.objects.bulk_create(tasks, batch_size=BATCH)
     laid = list(zip(tasks, works, strict=True))
-    ties = [tie for group in _by_instrument(laid) for tie in _ties(group)]
+    known = {kind: knowledge(kind) for kind in {work.instrument.kind for work in works}}
+    ties = [tie for group in _by_instrument(laid) for tie in _ties(group, known)]
     TaskNeed.objects.bulk_create(ties, batch_size=BATCH)
-    moves = _walk(laid, {tie.task_id for tie in ties}, by=by, key=key, reason=reason)
+    moves = _walk(laid, _facts_of_fresh(tasks, ties, known), by=by, key=key, reason=reason)
     pulse.bump()
     return sum(1 for move in moves if move.overrode)
 
 
 def _walk(
-    laid: Sequence[tuple[Task, Work]], waiting: set[int], *, by: Person, key: str, reason: str
+    laid: Sequence[tuple[Task, Work]], facts: order.Facts, *, by: Person, key: str, reason: str
 ) -> list[Move]:
     """The lines that lead each task from its rack to where it was written to stand, at the same moment."""
+    for task, work in laid:
+        task.stage = work.path[0]
     moves: list[Move] = []
     for task, work in laid:
-        for origin, target, held_back in _steps(work, waits=task.pk in waiting):
+        for origin, target, held_back in _steps(task, work, facts, by=by):
             moves.append(
                 Move(
                     task=task,
                     origin=origin,
                     target=target,
                     by=by,
-                    tapped_at=task.stage_since,
-                    recorded_at=task.stage_since,
+                    tapped_at=facts.now,
+                    recorded_at=facts.now,
                     client=f"person:{by.pk}",
                     key=f"{key}-{len(moves)}",
                     reason=reason,
@@ -111,6 +117,28 @@ def _walk(
     return Move.objects.bulk_create(moves, batch_size=BATCH)
 
 
+def _facts_of_fresh(
+    tasks: Sequence[Task], ties: Iterable[TaskNeed], known: Mapping[str, Knowledge]
+) -> order.Facts:
+    """What stands in the way of tasks of which nobody knows yet: no photos, no snags, nothing signed."""
+    together: dict[int, list[Task]] = {}
+    for task in tasks:
+        together.setdefault(task.instrument_id, []).append(task)
+    waits: dict[int, list[order.Wait]] = {}
+    for tie in ties:
+        earlier = order.Wait(tie.needs.name, tie.needs.department.name, tie.needs.stage.name, tie.reason)
+        waits.setdefault(tie.task_id, []).append(earlier)
+    return order.Facts(
+        now=tasks[0].created_at if tasks else clock.now(),
+        known=known,
+        stays={
+            pk: Stay(pk, open_tasks=tuple(group), coming_in=(RECEIVE, SURVEY))
+            for pk, group in together.items()
+        },
+        waits=waits,
+    )
+
+
 def _check_rights(moves: Sequence[Move], *, by: Person) -> None:
     for department in {move.task.department_id: move.task.department for move in moves}.values():
         access.require(by, Deed.WORK_AT_BENCH, bench=department)
@@ -118,28 +146,27 @@ def _check_rights(moves: Sequence[Move], *, by: Person) -> None:
         access.require(by, Deed.OVERRIDE)
 
 
-def _steps(work: Work, *, waits: bool) -> Iterable[tuple[Stage, Stage, bool]]:
-    """The way from the rack to where it stands: from, to, and whether the order would have held it back."""
-    worked = False
-    for origin, target in zip(work.path, work.path[1:], strict=False):
-        if origin.pk == work.stands_in.pk:
-            return
+def _steps(task: Task, work: Work, facts: order.Facts, *, by: Person) -> Iterable[tuple[Stage, Stage, bool]]:
+    """The way from the rack to where it stands: from, to, and whether the order would have held it back.
+
+    The task itself is walked along, so that those after it meet it where it stands.
+    """
+    stages = {stage.pk: stage for stage in work.path}
+    hands: dict[int, int] = {}
+    task.earliest_touch = None
+    while task.stage_id != work.stands_in.pk:
+        origin, target = task.stage, work.path[task.path.index(task.stage_id) + 1]
         if target.kind == Stage.Kind.SIGNED:
             raise Refused(f"“{work.name}” is brought in as signed; only open work can be brought in.")
-        yield origin, target, _is_held_back(work, origin, waits=waits, worked=worked)
-        worked = worked or origin.kind == Stage.Kind.BENCHED
-
-
-def _is_held_back(work: Work, origin: Stage, *, waits: bool, worked: bool) -> bool:
-    """Whether `order` would refuse a fresh task to leave this stage: nothing was read, no rest is over."""
-    rests = origin.kind == Stage.Kind.RESTING and bool(work.operation and work.operation.rest)
-    return (
-        (origin.kind == Stage.Kind.RACKED and waits)
-        or origin.needs_photo
-        or order.asks_for_reading(origin, work.operation)
-        or (origin.needs_second_eyes and worked)
-        or (rests and work.operation.rest.hours_low > 0)  # type: ignore[union-attr]
-    )
+        step = order.Step(task, target, stages, by.pk, "brought in")
+        in_the_way = order.hindrances(step, replace(facts, hands=hands))
+        if any(hindrance.is_absolute for hindrance in in_the_way):
+            raise Refused(" ".join(map(str, in_the_way)))
+        yield origin, target, bool(in_the_way)
+        if origin.kind == Stage.Kind.BENCHED:
+            hands[task.pk] = by.pk
+        task.stage = target
+        task.earliest_touch = order.earliest_touch(target, since=facts.now, least_hours=task.least_rest_hours)
 
 
 def _task_for(work: Work, place: int, now: datetime) -> Task:
@@ -152,6 +179,7 @@ def _task_for(work: Work, place: int, now: datetime) -> Task:
         operation=operation,
         name=work.name,
         note=work.note,
+        why=work.why[:600],
         position=place,
         path=[stage.pk for stage in work.path],
         stage=work.stands_in,
@@ -191,10 +219,10 @@ def _by_instrument(laid: Sequence[tuple[Task, Work]]) -> Iterable[list[tuple[Tas
     return groups.values()
 
 
-def _ties(group: list[tuple[Task, Operation]]) -> list[TaskNeed]:
-    task_of = {operation.pk: task for task, operation in group}
-    pairs = layout.ties_among((operation for _, operation in group), present=set(task_of))
+def _ties(group: list[tuple[Task, Operation]], known: Mapping[str, Knowledge]) -> list[TaskNeed]:
+    task_of = {operation.code: task for task, operation in group}
+    of_its_kind = known[group[0][0].instrument.kind]
     return [
-        TaskNeed(task=task_of[later], needs=task_of[earlier])
-        for earlier, later in network.without_shortcuts(pairs)
+        TaskNeed(task=task_of[later], needs=task_of[earlier], reason=reason[:300])
+        for earlier, later, reason in layout.tie_as_named(task_of, of_its_kind)
     ]

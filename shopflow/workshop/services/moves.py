@@ -57,7 +57,7 @@ def move_task(
         target = stages.get(to_stage_id)
         if target is None:
             raise Refused(f"There is no such stage. {order.stages_there_are(task, stages)}")
-        overrode = _check_order(order.Step(task, target, stages, reason, by.pk), by=by, override=override)
+        overrode = _check_order(order.Step(task, target, stages, by.pk, reason), by=by, override=override)
         return _write(task, target, by=by, tap=tap, reason=reason, overrode=overrode)
 
     return once(tap, body=body, deed=deed)
@@ -94,14 +94,15 @@ def _locked(task_id: int) -> Task:
 
 def _check_order(step: order.Step, *, by: Person, override: bool) -> bool:
     """Refuse what stands in the way, unless a manager goes past it with a reason. True when that was so."""
-    hindrances = order.hindrances(step)
-    if not hindrances:
+    in_the_way = order.hindrances(step)
+    if not in_the_way:
         return False
-    if not override:
-        raise Refused(" ".join(hindrances), task=step.task.pk, stage=step.task.stage_id)
+    words = " ".join(map(str, in_the_way))
+    if not override or any(hindrance.is_absolute for hindrance in in_the_way):
+        raise Refused(words, task=step.task.pk, stage=step.task.stage_id)
     access.require(by, Deed.OVERRIDE)
     if not step.reason:
-        raise Refused("Going past the order of work needs a reason. " + " ".join(hindrances))
+        raise Refused(f"Going past the order of work needs a reason. {words}")
     return True
 
 
@@ -111,6 +112,9 @@ def _check_undo(task: Task, move: Move, *, by: Person) -> None:
         raise TaskMovedOn(task, last)
     if move.undoes_id is not None:
         raise Refused("This line is an undo itself. Mark the stage again instead.")
+    forth = order.Step(task, move.origin, {}, by.pk)
+    if not forth.is_back and order.not_here(forth):
+        raise Refused(" ".join(map(str, order.not_here(forth))))
     if access.may(by, Deed.UNDO_OTHERS):
         return
     if move.by_id != by.pk:

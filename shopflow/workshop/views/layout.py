@@ -25,12 +25,14 @@ from shopflow.workshop.forms.layout import (
     DropForm,
     MoveInOrderForm,
     OtherTaskForm,
+    PartsForm,
     RouteForm,
 )
 from shopflow.workshop.models import Task
 from shopflow.workshop.selectors.instrument import work_of
-from shopflow.workshop.selectors.laid_out import missing_for
+from shopflow.workshop.selectors.piano_says import piano_says
 from shopflow.workshop.services import layout
+from shopflow.workshop.services.order.places import WHOLE_CASE, in_words
 
 
 @only(Deed.INSTRUMENTS)
@@ -61,32 +63,17 @@ def add(request: HttpRequest, number: str) -> HttpResponse:
 
     def deed() -> str:
         said = form.cleaned_data
-        tasks = layout.add_together(
+        return layout.add_work(
             instrument=instrument,
-            operations=[*form.together, said["operation"]],
+            operations=[said["operation"]],
             by=me(request),
             name=said["name"],
             note=said["note"],
             seen_newest=said["newest"],
-        )
-        return "Added: " + ", ".join(f"“{task.name}”" for task in tasks) + "."
+            twice=bool(said["name"]),
+        ).words
 
     return _work_deed(request, instrument, form, deed, slot="add_form")
-
-
-@only(Deed.INSTRUMENTS)
-@require_POST
-def add_missing(request: HttpRequest, number: str) -> HttpResponse:
-    """Whatever is missing now, which may be less than the page showed."""
-    instrument = instrument_or_404(number)
-
-    def deed() -> str:
-        missing = missing_for(instrument)
-        if missing:
-            layout.add_together(instrument=instrument, operations=missing, by=me(request))
-        return f"{len(missing)} added. Nothing that the work must have is missing now."
-
-    return _work_deed(request, instrument, Form({}), deed, slot="missing_form")
 
 
 @only(Deed.INSTRUMENTS)
@@ -157,6 +144,20 @@ def untie(request: HttpRequest, number: str, pk: int) -> HttpResponse:
 
 @only(Deed.INSTRUMENTS)
 @require_POST
+def parts(request: HttpRequest, number: str, pk: int) -> HttpResponse:
+    instrument = instrument_or_404(number)
+    task = _task_or_404(instrument, pk)
+    form = PartsForm(request.POST)
+
+    def deed() -> str:
+        layout.say_where(task=task, parts=form.cleaned_data["parts"], by=me(request))
+        return f"“{task.name}” holds {in_words(task.at)}."
+
+    return _task_deed(request, instrument, task, form, deed, slot="parts_form")
+
+
+@only(Deed.INSTRUMENTS)
+@require_POST
 def drop(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     instrument = instrument_or_404(number)
     task = _task_or_404(instrument, pk)
@@ -176,7 +177,7 @@ def drop(request: HttpRequest, number: str, pk: int) -> HttpResponse:
 def _task_or_404(instrument: Instrument, pk: int) -> Task:
     """A task of this instrument that is in the job; another instrument's is as missing as none."""
     tasks = Task.objects.in_the_job().filter(instrument=instrument, pk=pk)
-    found = tasks.select_related("department", "stage", "person", "operation").first()
+    found = tasks.select_related("instrument", "department", "stage", "person", "operation").first()
     if found is None:
         raise Http404("There is no such task.")
     return found
@@ -229,7 +230,7 @@ def _work_page(
     context: dict[str, Any] = {
         "instrument": instrument,
         "work": work_of(instrument),
-        "missing": missing_for(instrument),
+        "says": piano_says(instrument),
         "route_form": RouteForm(instrument=instrument),
         "add_form": AddTaskForm(instrument=instrument),
     }
@@ -245,6 +246,8 @@ def _task_page(
         "assign_form": AssignForm(initial={"person": task.person_id}),
         "tie_form": OtherTaskForm(task=task),
         "drop_form": DropForm(),
+        "unmet": layout.what_dropping_means(task),
+        "parts_form": PartsForm(initial={"parts": task.at or WHOLE_CASE}),
         "here": reverse("workshop:work-task", args=[instrument.number, task.pk]),
     }
     return _render(request, "work_task", context | forms, status)

@@ -20,6 +20,7 @@ class TaskDraft:
     operation: Operation | None = None
     hours: Decimal | None = None
     note: str = ""
+    why: str = ""
 
 
 @dataclass(slots=True)

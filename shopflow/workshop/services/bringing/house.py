@@ -28,6 +28,7 @@ class House:
     serials: dict[str, list[str]] = field(default_factory=dict)
     customers: list[Customer] = field(default_factory=list)
     _paths: dict[tuple[str, int], list[Stage]] = field(default_factory=dict)
+    _plans: dict[tuple[int, str], layout.JobPlan] = field(default_factory=dict)
 
     @classmethod
     def as_it_is(cls) -> House:
@@ -48,7 +49,7 @@ class House:
             Operation.objects.in_use()
             .filter(department__retired_at=None)
             .select_related("department", "rest")
-            .prefetch_related("stages", "must", "after")
+            .prefetch_related("stages")
         )
         by_pk = {operation.pk: operation for operation in operations}
         for operation in by_pk.values():
@@ -99,6 +100,16 @@ class House:
         if key not in self._paths:
             self._paths[key] = self._path(operation.stages.all(), operation.name)
         return self._paths[key]
+
+    def plan_of(self, route: Route, kind: str) -> layout.JobPlan:
+        """The whole job of a route on this kind of instrument."""
+        key = (route.pk, kind)
+        if key not in self._plans:
+            try:
+                self._plans[key] = layout.plan_job(self.of_route.get(route.pk, []), kind=kind)
+            except Refused as refused:
+                raise NotAllowed(f"a route that can be laid out. {refused.message}") from refused
+        return self._plans[key]
 
     def path_at(self, department: Department) -> list[Stage]:
         """All stages of a department: the way of a task in the shop's own words."""

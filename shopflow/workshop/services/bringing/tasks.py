@@ -42,14 +42,18 @@ class TaskReader:
         """The tasks of its route, all on the rack, for an instrument of which the file names none."""
         kind = draft.facts.get("kind", "")
         told = next((line for line in lines if "route" in line.cells), lines[0])
-        assert draft.route is not None
-        for operation in dict.fromkeys(self.house.of_route.get(draft.route.pk, [])):
-            if kind and operation.hours_for(kind) is None:
-                continue
+        route = draft.route
+        assert route is not None
+        plan = self._try(told, "route", lambda _: self.house.plan_of(route, kind)) if kind else None
+        if plan is None:
+            return
+        for operation in plan.operations:
             path = self._try(told, "route", lambda _, one=operation: self.house.path_of(one))
             if path:
+                why = plan.why.get(operation.code, "")
+                where = operation.department
                 draft.tasks.append(
-                    TaskDraft(told.line, operation.name, operation.department, path, path[0], operation)
+                    TaskDraft(told.line, operation.name, where, path, path[0], operation, why=why)
                 )
         draft.by_route = bool(draft.tasks)
         if not draft.tasks:
@@ -66,7 +70,7 @@ class TaskReader:
         name = self._try(line, "task", lambda typed: values.read("task", typed))
         operation = self._operation(line, department) if name else None
         path = self._path(line, operation, department, kind) if name else None
-        stage = self._stage(line, path) if path else None
+        stage = self._stage(line, path, operation) if path else None
         hours: Decimal | None = self._try(
             line, "hours_likely", lambda typed: values.read("hours_likely", typed)
         )
@@ -99,13 +103,18 @@ class TaskReader:
             return None
         return self._try(line, "task", lambda _: self.house.path_of(operation))
 
-    def _stage(self, line: Line, path: list[Stage]) -> Stage | None:
+    def _stage(self, line: Line, path: list[Stage], operation: Operation | None) -> Stage | None:
         """Where the task stands; signed work is over and is not brought."""
         typed = line.cells.get("stage")
         if typed is None:
             return path[0]
         for stage in path:
             if named(typed) in {named(stage.name), named(stage.code)}:
+                if stage != path[0] and operation is not None and operation.at_the_owners:
+                    self._problem(
+                        line, "stage", "the rack: this is done once the piano is back at its owner's"
+                    )
+                    return None
                 if stage.kind != Stage.Kind.SIGNED:
                     return stage
                 self._problem(line, "stage", "a stage before it is signed; leave finished work out")

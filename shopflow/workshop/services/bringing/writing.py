@@ -118,4 +118,5 @@ def _work(instrument: Instrument, draft: InstrumentDraft, place: int) -> Work:
         operation=task.operation,
         hours_likely=task.hours,
         note=task.note,
+        why=task.why,
     )
