@@ -11,8 +11,6 @@ from decimal import Decimal
 import pytest
 from django.conf import settings
 
-from shopflow.compute import network
-
 FIXTURES = settings.BASE_DIR / "fixtures"
 OPERATIONS_BY_DEPARTMENT = {
     "final": 25,
@@ -94,20 +92,6 @@ def test_a_pinblock_goes_through_several_stages_of_work_and_the_finish_is_sanded
     ]
     assert ["refinishing", "sanded"] in OPERATIONS["sand"]["stages"]
     assert ["refinishing", "sealed"] in OPERATIONS["build-lacquer"]["stages"]
-
-
-@pytest.mark.parametrize("code", ROUTES)
-def test_a_route_holds_everything_that_its_operations_must_have(code):
-    needed = {must[0] for op in STEPS[code] for must in OPERATIONS[op]["must"]}
-    assert needed - set(STEPS[code]) == set()
-
-
-def test_must_and_after_have_no_circle():
-    pairs = [
-        (earlier[0], op["code"]) for op in OPERATIONS.values() for earlier in [*op["must"], *op["after"]]
-    ]
-    ordered = network.order(pairs)
-    assert ordered.index("tension-down") < ordered.index("strings-off") < ordered.index("string-treble")
 
 
 @pytest.mark.parametrize("code", OPERATIONS)
@@ -319,21 +303,6 @@ def test_what_an_inch_shop_types_becomes_the_unit_that_is_kept(code, typed, kept
 def test_what_every_job_has_is_marked():
     every = {code for code, row in OPERATIONS.items() if row.get("in_every_job")}
     assert every == {"receive", "survey", "final-check", "deliver", "handover"}
-
-
-@pytest.mark.parametrize(
-    ("opened", "closed"),
-    [
-        ("case-strip", "case-on"),
-        ("action-out", "assemble"),
-        ("tension-down", "shop-tune"),
-        ("strings-off", "string-treble"),
-        ("strings-off", "string-bass"),
-        ("plate-out", "plate-in"),
-    ],
-)
-def test_what_is_opened_is_closed_again(opened, closed):
-    assert [closed] in OPERATIONS[opened]["brings"]
 
 
 def test_bands_of_material_follow_one_another_and_say_that_they_are_planning_figures():

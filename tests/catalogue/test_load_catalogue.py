@@ -48,7 +48,7 @@ def test_an_empty_shop_gets_everything():
     assert Stage.objects.count() == added["stages"] == 54
     strip = Operation.objects.get(code="strip")
     assert [stage.name for stage in layout.path_of(strip)] == ["on the rack", "stripped", "signed"]
-    assert set(strip.must.values_list("code", flat=True)) == {"case-strip", "action-out", "finish-test"}
+    assert strip.state["opens"] == {"finish": "bare"}
 
 
 def test_loading_twice_adds_nothing():
@@ -62,7 +62,7 @@ def test_what_the_shop_changed_stays_and_what_is_missing_comes():
     load_trade()
     Stage.objects.filter(code="stripped").update(name="down to the wood", position=7)
     Operation.objects.filter(code="sand").update(grand_likely=Decimal("12.5"))
-    Operation.objects.get(code="sand").after.clear()
+    Operation.objects.filter(code="sand").update(state={"at": ["loose"], "work": "repair"})
     Department.objects.filter(code="plating").update(retired_at=clock.now())
     RouteStep.objects.filter(route__code="A", operation__code="decal").delete()
     Route.objects.get(code="G").delete()
@@ -70,7 +70,7 @@ def test_what_the_shop_changed_stays_and_what_is_missing_comes():
     assert {kind: count for kind, count in added.items() if count} == {"routes": 1}
     assert Stage.objects.get(code="stripped").name == "down to the wood"
     assert Operation.objects.get(code="sand").grand_likely == Decimal("12.5")
-    assert not Operation.objects.get(code="sand").after.exists()
+    assert Operation.objects.get(code="sand").state["at"] == ["loose"]
     assert Department.objects.get(code="plating").retired_at is not None
     assert not RouteStep.objects.filter(route__code="A", operation__code="decal").exists()
     assert Route.objects.get(code="G").steps.count() == 12
@@ -140,5 +140,5 @@ def test_the_fixtures_are_fixtures_as_django_knows_them():
     call_command("loaddata", *paths, verbosity=0)
     assert not any(load_trade().values())
     sand = Operation.objects.get(code="sand")
-    assert list(sand.must.values_list("code", flat=True)) == ["strip"]
+    assert sand.state["needs"]["finish"] == "at most bare"
     assert RouteStep.objects.filter(route__code="G").count() == 12

@@ -109,6 +109,22 @@ def test_nothing_on_a_route_contradicts_the_rest_of_it(code):
     assert known.in_vain(route["operations"]) == ()
 
 
+@pytest.mark.parametrize(
+    ("opened", "closed"),
+    [
+        ("case-strip", "case-on"),
+        ("action-out", "assemble"),
+        ("tension-down", "pitch-raise"),
+        ("strings-off", "string-treble"),
+        ("plate-out", "plate-in"),
+        ("strip", "rub-out"),
+    ],
+)
+@pytest.mark.parametrize("kind", KNOWN)
+def test_what_is_opened_is_closed_again(kind, opened, closed):
+    assert closed in KNOWN[kind].complete([opened]).operations
+
+
 # --- as the shop changes it ---
 
 

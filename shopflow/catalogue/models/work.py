@@ -228,10 +228,6 @@ class Operation(models.Model):
     )
     state_note = models.TextField("what to look at in its state", blank=True, editable=False)
     stages = models.ManyToManyField(Stage, related_name="operations")
-    must = models.ManyToManyField("self", symmetrical=False, related_name="opens", blank=True)
-    after = models.ManyToManyField("self", symmetrical=False, related_name="before", blank=True)
-    # What is opened has to be closed again: once this is in a job, these are, too.
-    brings = models.ManyToManyField("self", symmetrical=False, related_name="brought_by", blank=True)
     cautions = models.ManyToManyField(Caution, related_name="operations", blank=True)
     retired_at = models.DateTimeField(null=True, blank=True, editable=False)
 

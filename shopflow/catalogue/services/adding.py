@@ -12,7 +12,6 @@ from django.db import models
 
 Fields = dict[str, Any]
 Model = type[models.Model]
-SELF_TIES = ("must", "after", "brings")
 STATE = {
     "lines of state": "StateLine",
     "lines of steps": "StepLine",
@@ -81,15 +80,12 @@ class Adding:
         departments, rests = self._pks("Department"), self._pks("Rest")
         every = fixture_rows("operations", "Operation")
         rows = self._missing("Operation", every)
-        relations = ("stages", "cautions", *SELF_TIES)
+        relations = ("stages", "cautions")
         plain = [{name: row[name] for name in row if name not in relations} for row in rows]
         made = self._create("Operation", [named(row, department=departments, rest=rests) for row in plain])
         known = self._pks("Operation")
         self._relate("stages", "stage_id", rows, known, self.stage_pks())
         self._relate("cautions", "caution_id", rows, known, self._pks("Caution"))
-        for relation in SELF_TIES:
-            if hasattr(self._model("Operation"), relation):
-                self._relate(relation, "to_operation_id", rows, known, known)
         self._fill_states(every)
         return made
 
@@ -111,9 +107,8 @@ class Adding:
         others: Mapping[Any, int],
     ) -> None:
         through = getattr(self._model("Operation"), relation).through
-        origin = "from_operation_id" if column == "to_operation_id" else "operation_id"
         through.objects.bulk_create(
-            through(**{origin: operations[row["code"]], column: others[_key(other)]})
+            through(**{"operation_id": operations[row["code"]], column: others[_key(other)]})
             for row in rows
             for other in row.get(relation, ())
         )
