@@ -26,7 +26,7 @@ NAMES = [
 # Code or name of the trade's catalogue, and the stages before it is signed.
 WORK = [
     ("strip", "Strip the old finish", ["on the rack", "stripped"]),
-    ("build-lacquer", "Build up lacquer", ["on the rack", "built up", "hardening"]),
+    ("build-lacquer", "Build up lacquer", ["on the rack", "sealed", "built up"]),
     ("rub-out", "Rub out", ["on the rack", "rubbed out", "proving"]),
     ("hw-prep", "Prepare for plating", ["on the rack", "ground"]),
     ("keys-rebush", "Rebush the keys", ["on the rack", "parted", "renewed", "glue-up", "set up", "proving"]),
