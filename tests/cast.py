@@ -18,6 +18,7 @@ from shopflow.instruments.models import Crate, Instrument
 from shopflow.instruments.services import crates
 from shopflow.people import presence, tablets
 from shopflow.people.models import Person, Role, Tablet
+from shopflow.photos.models import Photo
 from shopflow.workshop.models import Task, TaskNeed
 from shopflow.workshop.selectors.stay import stay_of
 from shopflow.workshop.services import layout, moves, passages
@@ -128,6 +129,11 @@ def by_pin(client: Client, who: Person, at: Tablet | None = None) -> Client:
     session.update({presence.BY_PIN: True, presence.TABLET: at.pk})
     session.save()
     return client
+
+
+def photo_after(instrument: Instrument, *, by: Person) -> Photo:
+    """A photo of after the work; no page shows it before its copies are made."""
+    return Photo.objects.create(instrument=instrument, role=Photo.Role.AFTER, added_by=by)
 
 
 def instrument(*, by: Person | None = None, arrived: date | None = None, **given: Any) -> Instrument:

@@ -12,10 +12,12 @@ from shopflow.catalogue.models import Kind, Stage
 from shopflow.common import clock
 from shopflow.people.models import Person, Tablet
 from shopflow.workshop.services import hours, moves, order
+from shopflow.workshop.services.final_check import is_final_check
 from shopflow.workshop.services.taps import TapIn
 
 from .moments import Moments
 from .opening import Opening
+from .photos import photograph_finished
 from .pieces import Job, Worker, quarters, urgency
 
 # Hands-on share of a paid hour.
@@ -179,6 +181,8 @@ class Benches:
     ) -> None:
         """One tap on the bench's tablet; the play is wrong if the shop refuses it."""
         to = job.at + 1 if to is None else to
+        if job.stages[to].kind == Stage.Kind.SIGNED and is_final_check(job.task.operation):
+            photograph_finished(check=job.task, rng=random.Random(job.task.pk), by=by)
         tapped_at = clock.now() - timedelta(seconds=self.rng.random() * 2)
         answer = moves.move_task(
             task_id=job.task.pk,

@@ -22,7 +22,7 @@ COMINGS = (Passage.Kind.ARRIVED, Passage.Kind.RETURNED)
 
 
 def take_photos(*, rng: random.Random, by: Person) -> None:
-    """Each instrument as it was found; the finished ones again when they were checked at the end.
+    """Each instrument as it was found, as far as anybody still looks at it.
 
     The copies that pages show are made by the worker, as for any photo.
     """
@@ -31,8 +31,6 @@ def take_photos(*, rng: random.Random, by: Person) -> None:
     gone = Instrument.objects.gone().order_by("-left_on")[:LAST_GONE]
     for instrument in gone:
         _as_found(instrument, rng, by)
-    for instrument in [*gone, *Instrument.objects.in_the_house().exclude(finished_on=None)]:
-        _finished(instrument, rng, by)
 
 
 def _as_found(instrument: Instrument, rng: random.Random, by: Person) -> None:
@@ -49,18 +47,15 @@ def _as_found(instrument: Instrument, rng: random.Random, by: Person) -> None:
         )
 
 
-def _finished(instrument: Instrument, rng: random.Random, by: Person) -> None:
-    check = Task.objects.signed().filter(instrument=instrument, operation__code="final-check").first()
-    if check is None:
-        return
-    with clock.at(check.stage_since - timedelta(minutes=10)):
-        photograph_task(
-            task=check,
-            file=_file(instrument, rng, words="finished", worn=False),
-            role=Photo.Role.AFTER,
-            caption="At the final check",
-            by=by,
-        )
+def photograph_finished(*, check: Task, rng: random.Random, by: Person) -> None:
+    """At the final check, which is not signed without it."""
+    photograph_task(
+        task=check,
+        file=_file(check.instrument, rng, words="finished", worn=False),
+        role=Photo.Role.AFTER,
+        caption="At the final check",
+        by=by,
+    )
 
 
 def _file(instrument: Instrument, rng: random.Random, *, words: str, worn: bool) -> SimpleUploadedFile:

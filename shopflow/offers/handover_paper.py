@@ -58,6 +58,9 @@ def _sheet(handover: Handover, report: dict[str, Any], there: set[str]) -> dict[
     return {name: report[name] for name in (*told, "cautions", "names", "checks")} | {
         # A report that went home before these were told says nothing of them.
         **{name: report.get(name, []) for name in since_proved},
+        # Reports of before it was written down have no such part.
+        "unsafe": report.get("unsafe", []),
+        "furniture": report.get("furniture", ""),
         "letter": letter_head(
             shop=the_shop(),
             terms=the_terms(),

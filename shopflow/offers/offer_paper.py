@@ -90,6 +90,8 @@ def _ended(offer: Offer) -> str:
 def _option(option: dict[str, Any]) -> dict[str, Any]:
     same = ("letter", "name", "words", "recommended", "price", "range", "weeks", "counts", "works")
     return {name: option[name] for name in same} | {
+        # Offers of before it was said have no such line.
+        "furniture": option.get("furniture", ""),
         "mended": [[f"{one['number']} · {one['name']}", one["how"]] for one in option["mended"]],
         "left": [
             {

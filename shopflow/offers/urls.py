@@ -93,6 +93,11 @@ _going_home = [
     path("instruments/<number:number>/left-as-found/notice/", left.left_notice, name="left-notice"),
     path("instruments/<number:number>/left-as-found/<int:finding_pk>/leave/", left.leave, name="leave"),
     path("instruments/<number:number>/left-as-found/<int:left_pk>/end/", left.end, name="left-end"),
+    path(
+        "instruments/<number:number>/left-as-found/<int:finding_pk>/unsafe/",
+        left.answer_unsafe,
+        name="left-unsafe",
+    ),
     path("instruments/<number:number>/handover/", handovers.handover, name="handover"),
     path("instruments/<number:number>/handover/begin/", handovers.begin, name="handover-begin"),
     path("instruments/<number:number>/handover/checks/", handovers.checks, name="handover-checks"),

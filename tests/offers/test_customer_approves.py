@@ -60,7 +60,20 @@ ALLOWED = {
         "works",
         "left",
     ),
-    *("why", "expect", "can_wait", "later", "ride", "now", "findings", "plain", "group", "severity", "sure"),
+    *(
+        "why",
+        "expect",
+        "furniture",
+        "can_wait",
+        "later",
+        "ride",
+        "now",
+        "findings",
+        "plain",
+        "group",
+        "severity",
+        "sure",
+    ),
     *("if_left", "photo", "photo_words", "unseen", "surprise", "warranty", "foot"),
 }
 

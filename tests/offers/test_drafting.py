@@ -142,7 +142,7 @@ def test_what_the_customer_wished_left_in_a_weighed_scope_is_left_by_wish_not_fo
 def test_what_is_unsafe_is_not_left_in_an_offer_that_goes_out(there):
     offer = drafting.draft(instrument=there.instrument, levels=["own"], by=there.by)
     assert does(offer.options.get())["bridge"] == Treatment.LEAVE
-    with pytest.raises(Refused, match=r"matter of safety.*bridge worn"):
+    with pytest.raises(Refused, match=r"Unsafe, so it cannot just be left.*bridge worn"):
         sending.send(offer=offer, seen_edition=offer.edition, by=there.by)
     offer.refresh_from_db()
     assert offer.state == Offer.State.DRAFT

@@ -49,6 +49,7 @@ class Finished(Crack):
             cast.send(task, "proving", by=self.manager)
             cast.send(task, "signed", by=self.owner)
         self.instrument.refresh_from_db()
+        cast.photo_after(self.instrument, by=self.other_hand)
 
     def verdicts(self, handover: Handover, state: str = "yes") -> dict[str, dict[str, str]]:
         return {line["code"]: {"state": state, "note": ""} for line in handover.checks}

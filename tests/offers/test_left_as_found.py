@@ -151,10 +151,10 @@ class PageTests(TestCase):
 
     def test_it_asks_as_often_for_one_as_for_many(self):
         office = signed_in(self.crack.manager)
-        with self.assertNumQueries(8):
+        with self.assertNumQueries(9):
             office.get(self.address)
         for number in range(3):
             finding = self.crack.add_finding(f"More {number}")
             leaving.leave_by_the_shop(finding=finding, reason="sound", consequence="x", by=self.crack.manager)
-        with self.assertNumQueries(8):
+        with self.assertNumQueries(9):
             office.get(self.address)

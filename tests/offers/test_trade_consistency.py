@@ -14,6 +14,7 @@ from shopflow.catalogue.models import FindingKind, Operation, Remedy, Route, Ter
 from shopflow.catalogue.services.trade import load_trade
 from shopflow.compute.errors import ComputeError
 from shopflow.instruments.models import Finding, Instrument, Survey
+from shopflow.instruments.selectors.safety import is_unsafe
 from shopflow.offers.models import Option
 from shopflow.offers.selectors.extra import JobUnderWay
 from shopflow.offers.selectors.objections import words_against
@@ -21,7 +22,6 @@ from shopflow.offers.selectors.prices import prices_for
 from shopflow.offers.selectors.remedies import with_work
 from shopflow.offers.selectors.scope import TooLittle, Weighing, Wishes, answer, asked
 from shopflow.offers.services.drafting import USUAL, Bench
-from shopflow.offers.services.levels import is_required
 from tests import cast
 
 
@@ -76,9 +76,9 @@ class WaysTests(Trade):
         assert again.price >= again.cost > 0
         for one in bench.found:
             left = one.pk not in way.remedies
-            assert not (left and is_required(one) and bench.remedies.get(one.pk)), one.name
+            assert not (left and is_unsafe(one) and bench.remedies.get(one.pk)), one.name
         assert ("Safe and playable" in way.words) <= all(
-            one.pk in way.remedies for one in bench.found if is_required(one)
+            one.pk in way.remedies for one in bench.found if is_unsafe(one)
         )
         if level == Option.Level.KEEP_GOING:
             stopped = [one for one in bench.found if one.severity > 1 and one.kind and one.kind.stops]

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from shopflow.compute import unsafe
 from shopflow.compute.errors import ComputeError
 from shopflow.compute.guards import one_of, whole
 from shopflow.compute.worknet.clashing import Clashes
@@ -15,7 +16,7 @@ from shopflow.compute.worknet.rules import Rule
 NAMES = ("keep it going", "good order", "rebuilt", "case only")
 ALIASES = {"keep going": "keep it going"}
 CASE_GROUPS = frozenset({"case", "hardware", "casters"})
-UNSAFE, SERIOUS, WORN = 4, 3, 2
+WORN = 2
 ENOUGH, ENOUGH_FOR_LOOKS = 60, 30
 # What a way has besides its repairs, each by this operation or by what makes it needless; and what comes with
 # new strings. Common practice, no source; `ways` in the data puts a shop's own in their place.
@@ -49,8 +50,13 @@ class FindingKind:
         return not any(self.weights.get(side) for side in ("safety", "playing", "tone"))
 
     def is_unsafe(self, severity: int) -> bool:
-        by_weight = bool(self.weights.get("safety")) and not self.weights.get("playing")
-        return (self.stops == "safe" and severity >= SERIOUS) or (severity >= UNSAFE and by_weight)
+        weights = self.weights
+        return unsafe.is_unsafe(
+            severity=severity,
+            stops=self.stops,
+            safety=weights.get("safety", 0),
+            playing=weights.get("playing", 0),
+        )
 
 
 @dataclass(frozen=True, slots=True)

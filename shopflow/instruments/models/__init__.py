@@ -2,6 +2,7 @@
 
 from .crates import Crate, CrateCount, CrateLine, CrateMove
 from .instrument import Instrument
+from .safety import LeftUnsafe
 from .survey import Finding, GroupLook, Survey, SurveyDraft, SurveyReading
 
 __all__ = [
@@ -12,6 +13,7 @@ __all__ = [
     "Finding",
     "GroupLook",
     "Instrument",
+    "LeftUnsafe",
     "Survey",
     "SurveyDraft",
     "SurveyReading",

@@ -7,9 +7,11 @@ from decimal import Decimal
 from typing import Any
 
 from shopflow.catalogue.models import Units
+from shopflow.compute.unsafe import GRAVEST
 
 from ..models import Finding, GroupLook, Instrument, Survey, SurveyReading
 from .findings import CurrentFinding, by_consequence, standing_of
+from .safety import is_unsafe
 from .survey import instrument_rows
 from .survey_group import ReadingShown, shown
 
@@ -48,7 +50,7 @@ class Report:
 
     @property
     def unsafe(self) -> list[Told]:
-        return [one for one in self.told if one.found.severity == 4]
+        return [one for one in self.told if one.found.severity == GRAVEST or is_unsafe(one.found)]
 
     @property
     def open_survey(self) -> Survey | None:

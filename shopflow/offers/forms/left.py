@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from shopflow.common.forms import LineField, NoteField
+from shopflow.common.forms import DayField, LineField, NoteField
 from shopflow.instruments.models import Finding
 
 from .money import MoneyField
@@ -27,6 +27,25 @@ class LeaveForm(forms.Form):
 
     def facts(self) -> dict[str, Any]:
         return dict(self.cleaned_data)
+
+
+class UnsafeForm(forms.Form):
+    """Why something unsafe stays, and what the customer put in writing."""
+
+    reason = NoteField(
+        label="Why it stays as it is",
+        max_length=400,
+        rows=2,
+        help_text="your name stands beside it, in the report too",
+    )
+    word_by = LineField(label="Who of the customer’s side wrote", max_length=80)
+    word_on = DayField(label="Written on")
+    word = NoteField(
+        label="What they wrote, and how",
+        max_length=400,
+        rows=2,
+        help_text="for example: by letter, “I know about the prop and will not open the lid”",
+    )
 
 
 class EndForm(forms.Form):

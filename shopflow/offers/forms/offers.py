@@ -15,11 +15,11 @@ from shopflow.common import clock
 from shopflow.common.forms import DayField, LineField, NoteField
 from shopflow.instruments.models import Finding
 from shopflow.instruments.selectors import CurrentFinding
+from shopflow.instruments.selectors.safety import is_unsafe
 from shopflow.offers.frozen import money
 from shopflow.offers.models import Offer, Option, OptionFinding, Scope, Treatment
 from shopflow.offers.services.drafting import Bench
 from shopflow.offers.services.freezing import letter_of
-from shopflow.offers.services.levels import is_required
 from shopflow.offers.services.wording import DraftWords, LeftWords, OptionWords
 
 from .money import MoneyField
@@ -134,7 +134,7 @@ class FindingFields:
 
     @property
     def is_required(self) -> bool:
-        return is_required(self.one)
+        return is_unsafe(self.one)
 
     @property
     def is_left(self) -> bool:

@@ -90,6 +90,11 @@ def fate_of_findings(instrument: Instrument, shown: Proved | None = None) -> Fat
     return Fate(tuple(one for one in judged if one is not None))
 
 
+def put_right(instrument: Instrument) -> set[int]:
+    """What signed work has mended: meant or by the way, noted or not yet."""
+    return {one.pk for one in fate_of_findings(instrument).mended}
+
+
 def states_to_note(instrument: Instrument) -> dict[int, str]:
     """The findings whose noted state is not what the signed work of this stay says, with what it says."""
     told = fate_of_findings(instrument).told

@@ -9,8 +9,11 @@ from django.utils import timezone
 
 from shopflow.catalogue.models import Stage
 from shopflow.instruments.models import Finding, Instrument
+from shopflow.instruments.selectors.safety import unanswered
+from shopflow.instruments.services.safety import WHAT_TO_DO
 from shopflow.offers.aftercare import untrue_old_parts
 from shopflow.offers.models import ChangeOrder, Handover
+from shopflow.offers.services.evidence import still_lacking
 from shopflow.photos.models import Photo
 from shopflow.workshop.models import Move, Task
 
@@ -88,6 +91,9 @@ def missing_for(handover: Handover) -> list[str]:
     ]
     untrue = untrue_old_parts(handover.old_parts, shown.proof)
     missing += [old_parts_are_untrue(untrue)] if untrue else []
+    missing += [f"Unsafe, and nobody answers for it: {one.words}. {WHAT_TO_DO}" for one in unanswered(piano)]
+    said = {line["code"]: line for line in handover.checks}
+    missing += [one.words for one in still_lacking(piano, said)]
     if handover.checked_by_id is None:
         missing.append("The final check is not signed by a second person.")
     return missing

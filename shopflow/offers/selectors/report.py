@@ -28,6 +28,7 @@ from .report_work import (
     who_worked,
 )
 from .terms import the_terms
+from .unsafe import as_furniture, unsafe_in_words
 
 MOST_PAIRS = 12
 VERDICTS = {"yes": "yes", "none": "does not apply", "no": "no"}
@@ -54,6 +55,8 @@ def report_of(handover: Handover) -> Words:
         "left": _left(piano, fate, terms.currency),
         "by_the_way": by_the_way(shown, fate),
         "open": still_open(shown, fate),
+        "unsafe": unsafe_in_words(piano),
+        "furniture": as_furniture(fate.left),
         "materials": handover.materials,
         "old_parts": handover.old_parts,
         "aftercare": [{"title": care.title, "text": care.text} for care in aftercare(shown.proof)],

@@ -26,6 +26,7 @@ from shopflow.workshop.services import intake, layout
 from .asking import freeze
 from .changes import DraftChanged, let_go_on
 from .leaving import end_decision, leave_by_answer
+from .safety import refuse_settling
 
 # The kind of work that sends both sides a paper of what was decided.
 MAIL = "mail answer"
@@ -118,6 +119,7 @@ def _settle(change: ChangeOrder, said: Said, *, hand: Person) -> ChangeAnswer:
     if not said.typed_name.strip():
         raise Refused("Type your name: it stands for your signature.", field="typed_name")
     choice = _choice_of(change, said.choice_id)
+    refuse_settling(change, choice, link=said.link)
     given = ChangeAnswer.objects.create(
         change=change,
         choice=choice,

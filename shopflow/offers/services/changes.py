@@ -26,6 +26,7 @@ from shopflow.workshop.services import snags
 
 from .asking import freeze
 from .choices import first_choices, save_choices
+from .safety import refuse_offering_to_leave
 
 FORESEE = "foresee change"
 OPEN = (ChangeOrder.State.DRAFT, ChangeOrder.State.SENT)
@@ -130,6 +131,7 @@ def send(*, change: ChangeOrder, seen_edition: int, by: Person) -> ChangeOrder:
     """Freeze it and put it before the customer; the tasks it touches stop, everything else goes on."""
     access.require(by, Deed.OFFERS)
     change = _locked(change, seen_edition)
+    refuse_offering_to_leave(change)
     freeze(change)
     change.state = ChangeOrder.State.SENT
     change.save(update_fields=["frozen", "fingerprint", "state", "sent_at", "customer"])

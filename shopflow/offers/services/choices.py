@@ -8,12 +8,11 @@ from typing import Any
 
 from shopflow.catalogue.models import Remedy, Terms
 from shopflow.common.refusals import Refused
-from shopflow.instruments.selectors import CurrentFinding
 from shopflow.offers.models import ChangeChoice, ChangeOrder
 from shopflow.offers.selectors.extra import Extra, JobUnderWay, fitting
 from shopflow.offers.selectors.remedies import with_work
 
-from .levels import is_required
+from .safety import may_be_left
 
 CHOICE_FACTS = (
     "remedy",
@@ -37,7 +36,7 @@ def first_choices(change: ChangeOrder) -> None:
     rows = [_choice(change, ChangeChoice.Kind.DO, best, job)]
     if lighter is not None:
         rows.append(_choice(change, ChangeChoice.Kind.CHEAPER, lighter, job))
-    if not is_required(CurrentFinding(change.finding, change.finding)):
+    if may_be_left(change.finding):
         rows.append(_left(change, best, job))
     for place, row in enumerate(rows):
         row.position = place

@@ -12,6 +12,7 @@ from shopflow.catalogue.models import Remedy
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Finding, Instrument
 from shopflow.instruments.selectors import CurrentFinding, by_consequence, current_findings
+from shopflow.instruments.selectors.safety import is_unsafe
 from shopflow.offers.models import (
     Offer,
     Option,
@@ -29,7 +30,7 @@ from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
 
-from .levels import Way, is_required, way_for, why_left
+from .levels import Way, way_for, why_left
 from .offers import MOST_OPTIONS, ask_for_weeks, begin, held_draft
 
 # What is mended or in work already is not offered once more.
@@ -243,7 +244,7 @@ def _row(option: Option, way: Way, one: CurrentFinding, later: Later | None) -> 
 def _later(way: Way, bench: Bench, job: Job) -> dict[int, Later]:
     """What mending each finding that is left would add to this job, and what it comes to alone."""
     rows = tuple(
-        Weighed(one, tuple(bench.remedies.get(one.pk, ())), 0.0, is_required(one)) for one in bench.found
+        Weighed(one, tuple(bench.remedies.get(one.pk, ())), 0.0, is_unsafe(one)) for one in bench.found
     )
     weighing = Weighing(bench.reckoner.instrument, bench.reckoner, rows)
     chosen = [remedy_id(pk, remedy) for pk, remedy in way.remedies.items()]

@@ -16,6 +16,7 @@ from shopflow.instruments.selectors import CurrentFinding, by_consequence, curre
 from shopflow.offers.frozen import Words, day_in_words, fingerprint_of, money
 from shopflow.offers.models import Offer, Option, OptionFinding, Treatment
 from shopflow.offers.selectors.terms import the_terms
+from shopflow.offers.selectors.unsafe import as_furniture
 from shopflow.photos.models import Photo
 
 SEVERITY = {
@@ -40,6 +41,9 @@ class _Known:
 
     sign: str
     findings: dict[int, CurrentFinding]
+
+    def those(self, rows: Iterable[OptionFinding]) -> list[CurrentFinding]:
+        return [self.findings[row.finding_id] for row in rows if row.finding_id in self.findings]
 
     def place(self, finding: int) -> int:
         """The gravest first; what is gone meanwhile last."""
@@ -121,6 +125,7 @@ def _option(option: Option, place: int, known: _Known) -> dict[str, Any]:
         "mended": [_mended(row) for row in mended],
         "works": [_work(work) for work in option.works.all()],
         "left": [_left(row, known) for row in left],
+        "furniture": as_furniture(known.those(left)),
     }
 
 

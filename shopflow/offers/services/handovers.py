@@ -10,6 +10,7 @@ from django.db.models import Max
 from shopflow.common import clock
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Instrument
+from shopflow.instruments.services.safety import refuse_unanswered
 from shopflow.offers.aftercare import old_parts_words, untrue_old_parts
 from shopflow.offers.frozen import fingerprint_of
 from shopflow.offers.handover_words import checks_for
@@ -31,6 +32,7 @@ from shopflow.people.access import Deed
 from shopflow.people.models import Person
 from shopflow.workshop.services import passages
 
+from .evidence import lines_of_this_work, refuse_ticks
 from .mended import note_what_is_mended
 
 TEXTS = ("words", "materials", "old_parts", "care", "tunings", "warranty")
@@ -105,11 +107,14 @@ def check(
     handover = _locked(handover)
     note_what_is_mended(handover.instrument)
     before = handover.checks
-    handover.checks = _fresh_checks(handover.instrument, _said(before) | dict(verdicts))
+    said = _said(before) | dict(verdicts)
+    refuse_ticks(handover.instrument, said, by=by)
+    handover.checks = _fresh_checks(handover.instrument, said)
     if handover.checks != before:
         handover.checked_by, handover.checked_at = None, None
     if sign and handover.checked_by is None:
         _refuse_signing(handover, by)
+        refuse_unanswered(handover.instrument, before="Unsafe, so the final check cannot be signed")
         handover.checked_by, handover.checked_at = by, clock.now()
     handover.save(update_fields=["checks", "checked_by", "checked_at"])
     return handover
@@ -173,7 +178,7 @@ def _fresh_checks(instrument: Instrument, said: Mapping[str, Mapping[str, str]])
             "state": said.get(line.code, blank).get("state", ""),
             "note": said.get(line.code, blank).get("note", ""),
         }
-        for line in checks_for(fate.mended, fate.left)
+        for line in [*checks_for(fate.mended, fate.left), *lines_of_this_work(instrument)]
     ]
 
 

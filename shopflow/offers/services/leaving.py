@@ -9,6 +9,7 @@ from django.db import transaction
 from shopflow.common import clock
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Finding
+from shopflow.instruments.services.safety import refuse_leaving
 from shopflow.offers.models import ChangeAnswer, LeftAsFound
 from shopflow.people import access
 from shopflow.people.access import Deed
@@ -39,6 +40,7 @@ def leave_by_the_shop(
         )
     if not consequence.strip():
         raise Refused("Say what to expect.", field="consequence")
+    refuse_leaving(finding)
     there = LeftAsFound.objects.filter(finding=finding, ended_at=None).first()
     if there is not None:
         return there

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from shopflow.catalogue.models import FindingKind, Remedy
+from shopflow.catalogue.models import Remedy
 from shopflow.common.refusals import Refused
 from shopflow.compute.errors import ComputeError
 from shopflow.compute.worknet.levels import BESIDES, WITH_STRINGS_OFF
 from shopflow.instruments.models import Finding
 from shopflow.instruments.selectors import CurrentFinding
+from shopflow.instruments.selectors.safety import is_unsafe
 from shopflow.offers.models import Option
 from shopflow.offers.selectors.whole_job import Reckoner
 
@@ -25,8 +26,6 @@ USUAL_BESIDES = tuple(
 )
 # Severity 2: it affects playing or looks, and will grow.
 WORN = 2
-BROKEN = 3
-UNSAFE = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,20 +118,11 @@ def _besides(whole: frozenset[str], chosen: Iterable[Remedy], reckoner: Reckoner
 
 def _words(level: str, left: Iterable[CurrentFinding]) -> str:
     """What is promised; never that it is safe where something is left that is not."""
-    unsafe = [one.name for one in left if is_required(one)]
+    unsafe = [one.name for one in left if is_unsafe(one)]
     if not unsafe:
         return WORDS[Option.Level(level)]
     named = ", ".join(f"“{name}”" for name in unsafe)
     return f"{PLAIN_WORDS[Option.Level(level)]} Not safe as it stands: {named} is not mended here."
-
-
-def is_required(one: CurrentFinding) -> bool:
-    """Nobody may be handed a piano with this as it is: unsafe to stand, to move or to touch."""
-    if one.kind is None:
-        return one.severity >= UNSAFE
-    is_only_unsafe = bool(one.weights["safety"]) and not one.weights["playing"]
-    stops = one.kind.stops == FindingKind.Stops.SAFE and one.severity >= BROKEN
-    return stops or (one.severity >= UNSAFE and is_only_unsafe)
 
 
 def why_left(level: str, one: CurrentFinding) -> str:

@@ -11,16 +11,19 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Instrument
+from shopflow.instruments.selectors.safety import unanswered
 from shopflow.offers.forms.handovers import STATES, ReceiveForm, ReportForm, verdicts_in
 from shopflow.offers.frozen import fingerprint_of
 from shopflow.offers.models import Handover
 from shopflow.offers.selectors import handovers as selectors
 from shopflow.offers.selectors.report import report_of
 from shopflow.offers.services import handovers as services
+from shopflow.offers.services.evidence import TickWithout
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.door import me, only
 from shopflow.workshop.selectors.instrument import instrument_or_404
+from shopflow.workshop.services.final_check import lacking
 
 
 @only(Deed.HAND_OVER)
@@ -85,7 +88,9 @@ def checks(request: HttpRequest, number: str) -> HttpResponse:
 def _not_signed(
     request: HttpRequest, row: Handover, verdicts: dict[str, dict[str, str]], refused: Refused
 ) -> HttpResponse:
-    """What was ticked is kept all the same, unless the report has gone home meanwhile."""
+    """What was ticked is kept all the same, but for what nothing shows for, unless it has gone home."""
+    if isinstance(refused, TickWithout):
+        verdicts |= {line: verdicts.get(line, {}) | {"state": ""} for line in refused.lines}
     if selectors.being_written(row.instrument) is not None:
         row = services.check(handover=row, verdicts=verdicts, by=me(request))
     return _checks_page(request, row, refused=refused.message, status=refused.status)
@@ -178,6 +183,8 @@ def _checks_page(
         "handover": row,
         "refused": refused,
         "states": STATES.items(),
+        "lacking": lacking(row.instrument),
+        "unsafe": unanswered(row.instrument),
         "evidence": selectors.evidence_of(row.instrument),
         "may_sign": selectors.last_at_it(row.instrument) != me(request).pk,
     }

@@ -9,7 +9,9 @@ from django.views.decorators.http import require_POST, require_safe
 
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Finding, Instrument
-from shopflow.offers.forms.left import EndForm, LeaveForm
+from shopflow.instruments.selectors.safety import Unsafe, unsafe_and_open
+from shopflow.instruments.services import safety
+from shopflow.offers.forms.left import EndForm, LeaveForm, UnsafeForm
 from shopflow.offers.models import LeftAsFound
 from shopflow.offers.selectors import left as selectors
 from shopflow.offers.selectors.terms import the_terms
@@ -70,11 +72,29 @@ def end(request: HttpRequest, number: str, left_pk: int) -> HttpResponse:
     return _page(request, instrument, form=form, at=left_pk, status=422)
 
 
+@only(Deed.OFFERS)
+@require_POST
+def answer_unsafe(request: HttpRequest, number: str, finding_pk: int) -> HttpResponse:
+    """Why something unsafe stays, and the customer's written word."""
+    instrument = instrument_or_404(number)
+    finding = get_object_or_404(Finding, pk=finding_pk, instrument=instrument, about=None)
+    form = UnsafeForm(request.POST, auto_id=f"unsafe-{finding_pk}-%s")
+    if form.is_valid():
+        try:
+            safety.answer_for(finding=finding, by=me(request), **form.cleaned_data)
+        except Refused as refused:
+            form.add_error(refused.field if refused.field in form.fields else None, refused.message)
+        else:
+            messages.success(request, f"It is on record who answers for “{finding.name}”, and in the report.")
+            return redirect("offers:left", instrument.number)
+    return _page(request, instrument, form=form, at=finding_pk, status=422)
+
+
 def _page(
     request: HttpRequest,
     instrument: Instrument,
     *,
-    form: LeaveForm | EndForm | None = None,
+    form: LeaveForm | EndForm | UnsafeForm | None = None,
     at: int = 0,
     status: int = 200,
 ) -> HttpResponse:
@@ -84,6 +104,9 @@ def _page(
     context = {
         "instrument": instrument,
         "may_decide": may_decide,
+        "unsafe": [
+            (one, _unsafe_form(one, form, at) if may_decide else None) for one in unsafe_and_open(instrument)
+        ],
         "currency": the_terms().currency if may_decide else "",
         "lines": [(row, _end_form(row, form, at) if may_decide else None) for row in rows],
         "ended": selectors.no_longer_left(instrument),
@@ -91,6 +114,14 @@ def _page(
         "wrong": form,
     }
     return render(request, "offers/left.html", context, status=status)
+
+
+def _unsafe_form(one: Unsafe, form: object, at: int) -> UnsafeForm:
+    if isinstance(form, UnsafeForm) and at == one.found.pk:
+        return form
+    owner = one.found.first.instrument.customer
+    usual = {"word_by": owner.name if owner else ""}
+    return UnsafeForm(initial=usual, auto_id=f"unsafe-{one.found.pk}-%s")
 
 
 def _end_form(row: LeftAsFound, form: object, at: int) -> EndForm:

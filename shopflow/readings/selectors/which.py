@@ -9,6 +9,10 @@ from django.db.models import Q
 from shopflow.catalogue.models import Caution, SheetKind
 from shopflow.readings.parts import Sheet
 from shopflow.workshop.models import Task
+from shopflow.workshop.selectors.stay import stay_of
+from shopflow.workshop.services.final_check import is_final_check
+
+from .demands import sheets_of
 
 # Where an operation warns of one of these, something heavy is moved.
 LIFTED = {"plate", "lifting", "tipping"}
@@ -35,6 +39,9 @@ def kinds_for(task: Task) -> list[str]:
     codes = {caution.code for caution in task.operation.cautions.all()} if task.operation else set()
     if codes & LIFTED and SheetKind.LIFTING not in kinds:
         kinds.append(SheetKind.LIFTING)
+    if is_final_check(task.operation):
+        # What was read before the work is read once more, whoever's sheet it stands on.
+        kinds += [sheet for sheet in sheets_of(stay_of(task.instrument)) if sheet not in kinds]
     return [str(kind) for kind in kinds]
 
 

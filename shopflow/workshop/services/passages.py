@@ -12,6 +12,7 @@ from shopflow.common import clock, pulse
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Instrument
 from shopflow.instruments.selectors.crates import missing_of
+from shopflow.instruments.services.safety import refuse_unanswered
 from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
@@ -45,6 +46,7 @@ def let_leave(*, instrument: Instrument, by: Person, reason: str = "", without_p
         open_tasks = list(_open_tasks(instrument).values_list("name", flat=True)[:5])
         left = ", ".join(f"“{name}”" for name in open_tasks) or "nothing was ever started"
         raise Refused(f"{instrument} is not finished: {left}. Leaving so needs a reason.", field="reason")
+    refuse_unanswered(instrument, before="Unsafe, so it cannot leave")
     kept = [reason, _without(instrument, without_parts)]
     return _write(
         instrument, Passage.Kind.LEFT, on=clock.today(), by=by, reason="; ".join(filter(None, kept))[:300]

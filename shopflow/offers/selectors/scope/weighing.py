@@ -9,11 +9,11 @@ from shopflow.catalogue.models import Operation, Remedy, Terms
 from shopflow.compute.worknet import Knowledge
 from shopflow.instruments.models import Finding, Instrument
 from shopflow.instruments.selectors.findings import CurrentFinding, by_consequence, current_findings
+from shopflow.instruments.selectors.safety import is_unsafe
 from shopflow.offers.benefit import benefit, harm
 from shopflow.offers.pricing import Line
 from shopflow.offers.selectors.remedies import remedies_by_finding
 from shopflow.offers.selectors.whole_job import Reckoner
-from shopflow.offers.services.levels import is_required
 
 # What is mended or in work already is not weighed once more.
 OPEN_STATES = {Finding.State.OPEN, Finding.State.LEFT}
@@ -46,7 +46,7 @@ class Weighing:
         found = by_consequence(one for one in current_findings(instrument) if one.state in OPEN_STATES)
         remedies = remedies_by_finding(instrument, found, reckoner.operations)
         rows = (
-            Weighed(one, tuple(remedies.get(one.pk, ())), harm(one, reckoner.terms), is_required(one))
+            Weighed(one, tuple(remedies.get(one.pk, ())), harm(one, reckoner.terms), is_unsafe(one))
             for one in found
         )
         return cls(instrument, reckoner, tuple(rows))
