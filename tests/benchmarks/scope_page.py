@@ -25,7 +25,7 @@ from shopflow.catalogue.models import FindingKind
 from shopflow.catalogue.services.trade import load_trade
 from shopflow.compute.scope.solver import minimise
 from shopflow.instruments.models import Finding, Instrument, Survey
-from shopflow.offers.selectors.scope import Weighing, Wishes, answer, asked, choices
+from shopflow.offers.selectors.scope import Weighing, Wishes, answer, asked, choices, later
 from shopflow.people.models import Person
 from tests import cast
 from tests.benchmarks.boards import main, median_ms
@@ -73,7 +73,7 @@ def _measure_one(client: Client, instrument: Instrument) -> None:
 
 def _thought_anew(instrument: Instrument, budget: Decimal) -> None:
     choices._question.cache_clear()
-    choices._least.cache_clear()
+    later._alone.cache_clear()
     answer(asked(Weighing.of(instrument), Wishes()), Wishes(), budget)
 
 

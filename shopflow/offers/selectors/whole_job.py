@@ -55,6 +55,7 @@ class Reckoner:
     knowledge: Knowledge
     operations: dict[int, Operation] = field(default_factory=dict)
     lines: dict[int, Line] = field(default_factory=dict)
+    works: dict[int, list[Operation]] = field(default_factory=dict)
 
     @classmethod
     def of(cls, instrument: Instrument) -> Reckoner:
@@ -86,8 +87,10 @@ class Reckoner:
 
     def operations_of(self, remedy: Remedy) -> list[Operation]:
         """What the remedy takes, as far as it is done on this kind of instrument."""
-        known = self.operations
-        return [known[one.pk] for one in work_of(remedy, self.instrument.kind) if one.pk in known]
+        if remedy.pk not in self.works:
+            known, all_of_it = self.operations, work_of(remedy, self.instrument.kind)
+            self.works[remedy.pk] = [known[one.pk] for one in all_of_it if one.pk in known]
+        return self.works[remedy.pk]
 
     @property
     def every_job(self) -> list[str]:

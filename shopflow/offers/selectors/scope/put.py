@@ -9,14 +9,18 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 
 from shopflow.catalogue.models import Operation, Remedy
 from shopflow.compute.scope import Choice
+from shopflow.compute.worknet import Knowledge
 
 from .weighing import Weighed, Weighing
 
 Ids = tuple[str, ...]
 Rules = tuple[tuple[Ids, Ids], ...]
+# Codes of operations with their names as choices.
+Named = tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,24 +71,39 @@ class _Work:
     def __init__(self, weighing: Weighing) -> None:
         self.knowledge = weighing.knowledge
         self.operations = weighing.reckoner.by_code
-        self.every_job = weighing.reckoner.every_job
+        self.ids = {code: operation_id(one) for code, one in self.operations.items()}
+        self.named = tuple(self.ids.items())
+        self.every_job = tuple(weighing.reckoner.every_job)
 
     def had_by(self, operation: Operation) -> Ids:
         if operation.code not in self.knowledge.codes:
             return (operation_id(operation),)
-        return (operation_id(operation), *self._ids(sorted(self.knowledge.instead_of(operation.code))))
+        return (operation_id(operation), *_ids(sorted(self.knowledge.instead_of(operation.code)), self.ids))
 
-    def rules(self) -> list[tuple[Ids, Ids]]:
-        """What every job has, and what follows from what."""
-        known: list[tuple[Ids, Ids]] = [((), self._ids([code])) for code in self.every_job]
-        for rule in self.knowledge.rules():
-            if all(code in self.operations for code in rule.body):
-                known.append((self._ids(sorted(rule.body)), self._ids(rule.adds)))
-        return known
+    def rules(self) -> Rules:
+        return _rules(self.knowledge, self.named, self.every_job)
 
-    def clashes(self) -> list[Ids]:
-        pairs = (self._ids(pair) for pair in self.knowledge.hard_clashes())
-        return [pair for pair in pairs if len(pair) > 1]
+    def clashes(self) -> tuple[Ids, ...]:
+        return _clashes(self.knowledge, self.named)
 
-    def _ids(self, codes: Iterable[str]) -> Ids:
-        return tuple(operation_id(self.operations[code]) for code in codes if code in self.operations)
+
+@lru_cache(maxsize=4)
+def _rules(knowledge: Knowledge, named: Named, every_job: Ids) -> Rules:
+    """What every job has, and what follows from what; read once for a catalogue."""
+    ids = dict(named)
+    known: list[tuple[Ids, Ids]] = [((), _ids([code], ids)) for code in every_job]
+    for rule in knowledge.rules():
+        if rule.body <= ids.keys():
+            known.append((_ids(sorted(rule.body), ids), _ids(rule.adds, ids)))
+    return tuple(known)
+
+
+@lru_cache(maxsize=4)
+def _clashes(knowledge: Knowledge, named: Named) -> tuple[Ids, ...]:
+    ids = dict(named)
+    pairs = (_ids(pair, ids) for pair in knowledge.hard_clashes())
+    return tuple(pair for pair in pairs if len(pair) > 1)
+
+
+def _ids(codes: Iterable[str], ids: Mapping[str, str]) -> Ids:
+    return tuple(ids[code] for code in codes if code in ids)
