@@ -36,14 +36,16 @@ def lay_out_option(approval: Approval, *, hand: Person) -> None:
         for one in operations
         if one.pk not in tasks and one.code not in behind and one.hours_for(instrument.kind)
     ]
+    # Work under way may ask for more than was sold: what comes in with it belongs to the option as well.
+    sold = {one.pk for one in operations}
     for task in _add(instrument, missing, hand=hand):
         tasks[task.operation_id or 0] = task
+        sold.add(task.operation_id or 0)
     rows = list(
         option.findings.select_related("finding__instrument", "remedy").prefetch_related(
             "remedy__operations", "remedy__besides_grand", "remedy__besides_upright"
         )
     )
-    sold = {one.pk for one in operations}
     by_hand = [work.operation_id for work in works if work.by_hand]
     _tie(option, rows, {pk: task for pk, task in tasks.items() if pk in sold}, by_hand)
     for row in rows:
