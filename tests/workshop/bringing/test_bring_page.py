@@ -99,7 +99,7 @@ def test_the_example_is_handed_out_and_comes_in(office):
     assert "88 open tasks" in text(page)
     assert reverse("workshop:instrument", args=["501"]) in page.content.decode()
     standing = Task.objects.exclude(stage__kind="racked").values_list("instrument__number", "stage__name")
-    assert ("502", "hardening") in standing
+    assert ("502", "built up") in standing
     assert Passage.objects.filter(kind="arrived").count() == Instrument.objects.count() == 12
 
 
