@@ -385,3 +385,60 @@ class PolicyTests(TestCase):
         crack = Crack(surprise=Terms.Surprise.FIXED)
         with pytest.raises(Refused, match="customer's to decide"):
             self.settle(crack, crack.draft(), "leave")
+
+
+class PriceTests(TestCase):
+    """Strings are on again: a crack that comes to light then is opened and closed once more."""
+
+    @classmethod
+    def setUpTestData(cls):
+        cls.crack = Crack()
+        for code in ("strings-off", "string-treble"):
+            cast.walk(cls.crack.tasks[code], by=cls.crack.manager)
+
+    def test_what_was_closed_is_opened_and_closed_once_more_and_says_so(self):
+        do = changes.begin(finding=self.crack.finding, by=self.crack.manager).choices.get(kind="do")
+        assert (do.hours, do.price) == (Decimal(12), Decimal(600))
+        assert [name for name, _ in do.besides] == ["Strings-off", "String-treble"]
+        assert all("once more" in why for _, why in do.besides)
+
+    def test_what_becomes_needless_falls_away_for_its_price_and_is_dropped_with_the_answer(self):
+        polish = cast.operation("polish", at=self.crack.bench, upright_likely=2)
+        cast.says(polish, keeps=["board"])
+        task = cast.task(polish, on=self.crack.instrument, by=self.crack.manager)
+        shim = self.crack.operations["crack-shim"]
+        cast.says(shim, needs={"strings": "at most off"}, renews=["board"])
+        change = self.crack.sent()
+        do = change.choices.get(kind="do")
+        assert (do.falls_away, do.credit, do.price) == (["Polish"], Decimal(100), Decimal(500))
+        words = next(one for one in change.frozen["choices"] if one["kind"] == "do")
+        assert words["credit"] == "Not needed any more: “Polish”: £100 less, taken off already"
+        answers.enter_answer(
+            change=change,
+            choice_id=do.pk,
+            typed_name="P. Vane-Quist",
+            fingerprint=change.fingerprint,
+            by=self.crack.manager,
+        )
+        task.refresh_from_db()
+        assert task.dropped_at is not None
+        assert "Crack-shim" in task.dropped_reason
+
+    def test_less_than_it_costs_needs_a_reason_that_is_kept(self):
+        change = self.crack.draft()
+        do = change.choices.get(kind="do")
+        do.price = do.cost - 1
+        do.save()
+        with pytest.raises(Refused, match="costs the shop"):
+            changes.send(change=change, seen_edition=change.edition, by=self.crack.manager)
+        do.price_reason = "our own slip"
+        do.save()
+        sent = changes.send(change=change, seen_edition=change.edition, by=self.crack.manager)
+        assert sent.choices.get(kind="do").price_reason == "our own slip"
+        assert "slip" not in json.dumps(sent.frozen)
+
+    def test_what_is_unsafe_is_not_offered_to_be_left(self):
+        self.crack.kind.stops = "safe"
+        self.crack.kind.save()
+        change = changes.begin(finding=self.crack.finding, by=self.crack.manager)
+        assert not change.choices.filter(kind="leave").exists()
