@@ -30,7 +30,7 @@ from .standing import Standing, State, standings
 from .turn import why_now
 
 # What has to happen elsewhere before this bench can do anything.
-_ELSEWHERE = {Sort.HOUSE, Sort.TIE, Sort.STATE, Sort.PLACE}
+_ELSEWHERE = {Sort.HOUSE, Sort.TIE, Sort.STATE, Sort.PLACE, Sort.UNSAFE, Sort.PROOF}
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,16 +14,13 @@ from datetime import datetime
 from django.db.models import Max
 from django.urls import reverse
 
-from shopflow.catalogue.models import Operation, Stage
+from shopflow.catalogue.models import Operation
 from shopflow.common.refusals import Refused
 from shopflow.instruments.models import Instrument
 from shopflow.instruments.selectors.crates import missing_of
 from shopflow.instruments.services.safety import refuse_unanswered
-from shopflow.people import access
-from shopflow.people.access import Deed
-from shopflow.people.models import Person
 from shopflow.photos.models import Photo
-from shopflow.workshop.models import Passage, Task
+from shopflow.workshop.models import Passage
 from shopflow.workshop.selectors.stay import Stay, stay_of
 
 # What the catalogue says that work leaves behind: proof that the piano may go, a finish built up anew.
@@ -76,24 +73,13 @@ def was_left(stay: Stay, *what: tuple[str, str]) -> bool:
     return any(leaves(task.operation, *what) for task in stay.signed_tasks if task.operation)
 
 
-def pass_final_check(task: Task, target: Stage, *, by: Person, override: bool, reason: str) -> bool:
-    """Before a final check is signed: True when a manager signs past missing proof, with a reason.
-
-    Nobody signs past something unsafe that nobody answers for.
-    """
-    if target.kind != Stage.Kind.SIGNED or not is_final_check(task.operation):
-        return False
-    refuse_unanswered(task.instrument, before="Unsafe, so the final check cannot be signed")
-    missing = lacking(task.instrument)
-    if not missing:
-        return False
-    words = " ".join(one.words for one in missing)
-    if not override:
-        raise Refused(words, task=task.pk, stage=task.stage_id)
-    access.require(by, Deed.OVERRIDE)
-    if not reason:
-        raise Refused(f"Signing without it needs a reason. {words}")
-    return True
+def unanswered_for(instrument: Instrument) -> str:
+    """What is unsafe and open with nobody answering for it, in words; empty where there is nothing."""
+    try:
+        refuse_unanswered(instrument, before="Unsafe, so the final check cannot be signed")
+    except Refused as refused:
+        return refused.message
+    return ""
 
 
 def came_back(instrument: Instrument) -> datetime | None:

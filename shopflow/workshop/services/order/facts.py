@@ -15,6 +15,7 @@ from shopflow.common import clock
 from shopflow.compute.worknet import Knowledge
 from shopflow.workshop.models import Move, Snag, Task, TaskNeed, TaskPhoto
 from shopflow.workshop.selectors.stay import Stay, stays_of
+from shopflow.workshop.services.final_check import is_final_check, lacking, unanswered_for
 
 from .moments import last_hands, stays_began
 
@@ -43,6 +44,9 @@ class Facts:
     photographed: Mapping[int, datetime] = field(default_factory=dict)
     began: Mapping[int, datetime] = field(default_factory=dict)
     hands: Mapping[int, int] = field(default_factory=dict)
+    # Of final checks alone: what is unsafe and unanswered for, and what proof is lacking.
+    unsafe: Mapping[int, str] = field(default_factory=dict)
+    lacking: Mapping[int, Sequence[str]] = field(default_factory=dict)
 
     def is_of_this_stay(self, latest: datetime | None, task: Task) -> bool:
         """Whether something was recorded since the task's present stay in its stage began."""
@@ -50,13 +54,16 @@ class Facts:
 
 
 def read_facts(tasks: Iterable[Task]) -> Facts:
-    """The facts for these tasks, in thirteen queries at most whatever their number.
+    """The facts for these tasks, in a fixed number of queries, and a few more for each final check in hand.
 
     Their stage, operation and instrument are at hand; each is asked about in the stage that it bears here.
     """
     rows = list(tasks)
     apart = {task.instrument for task in rows if task.stage.kind not in _IN_HAND}
     asked = [task for task in rows if task.stage.needs_photo or task.stage.needs_reading]
+    checks = [
+        task for task in rows if task.stage.kind != Stage.Kind.RACKED and is_final_check(task.operation)
+    ]
     return Facts(
         now=clock.now(),
         known={kind: knowledge(kind) for kind in {task.instrument.kind for task in rows}},
@@ -66,6 +73,8 @@ def read_facts(tasks: Iterable[Task]) -> Facts:
         photographed=_photographed([task.pk for task in rows if task.stage.needs_photo]),
         began=stays_began(asked) if asked else {},
         hands=_hands([task.pk for task in rows if task.stage.needs_second_eyes]),
+        unsafe={task.pk: unanswered_for(task.instrument) for task in checks},
+        lacking={task.pk: [one.words for one in lacking(task.instrument)] for task in checks},
     )
 
 

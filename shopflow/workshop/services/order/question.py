@@ -30,6 +30,8 @@ class Sort(StrEnum):
     PHOTO = "no photo"
     READING = "no reading"
     EYES = "second eyes"
+    UNSAFE = "unsafe"
+    PROOF = "no proof for the final check"
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,8 +44,8 @@ class Hindrance:
 
     @property
     def is_absolute(self) -> bool:
-        """Nobody works on a piano that is not here, whatever the reason."""
-        return self.sort is Sort.HOUSE
+        """Nobody works on a piano that is not here, nor passes what is unsafe, whatever the reason."""
+        return self.sort in {Sort.HOUSE, Sort.UNSAFE}
 
     def __str__(self) -> str:
         return f"{self.words} {self.frees}".strip()
@@ -76,6 +78,7 @@ def may_start(step: Step, facts: Facts) -> list[Hindrance]:
         *([] if waits else _state(step, facts)),
         *_others_at_its_parts(step, facts),
         *_demands(step, facts),
+        *_final_check(step, facts),
     ]
 
 
@@ -88,6 +91,7 @@ def may_go_on(step: Step, facts: Facts) -> list[Hindrance]:
         *_rest_under_way(step, facts),
         *_others_at_its_parts(step, facts),
         *_demands(step, facts),
+        *_final_check(step, facts),
     ]
 
 
@@ -189,3 +193,13 @@ def _demands(step: Step, facts: Facts) -> Iterable[Hindrance]:
     if here.needs_second_eyes and facts.hands.get(task.pk) == step.by_id:
         words = f"“{here.name}” asks for a second pair of eyes: someone else has to pass it."
         yield Hindrance(Sort.EYES, words)
+
+
+def _final_check(step: Step, facts: Facts) -> Iterable[Hindrance]:
+    """What a final check has to rest on before it is signed."""
+    if step.target.kind != Stage.Kind.SIGNED:
+        return
+    if unsafe := facts.unsafe.get(step.task.pk):
+        yield Hindrance(Sort.UNSAFE, unsafe)
+    for words in facts.lacking.get(step.task.pk, ()):
+        yield Hindrance(Sort.PROOF, words)
