@@ -23,7 +23,7 @@ SEVERITY = {
     0: "as good as new",
     1: "a matter of looks, or to be watched",
     2: "it affects playing or looks, and will grow",
-    3: "it does not do its job, or harms other parts",
+    3: "it does not do its job, or damages other parts",
     4: "not safe, or the structure itself",
 }
 CONFIDENCE = {
