@@ -39,7 +39,10 @@ class Stay:
         """
         codes = tuple(task.operation.code for task in self.signed_tasks if task.operation)
         planned = {*codes, *self.todo}
-        return (*(code for code in self.coming_in if code not in planned), *codes)
+        untold = tuple(code for code in self.coming_in if code not in planned)
+        # A look taken at the owner's counts once the piano is here: it stands behind the bringing in.
+        arrived = codes.index(RECEIVE) + 1 if RECEIVE in codes else 0
+        return (*codes[:arrived], *untold, *codes[arrived:])
 
     @property
     def todo(self) -> tuple[str, ...]:
