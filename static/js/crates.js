@@ -31,7 +31,10 @@ function dress(row) {
   const field = row.querySelector("input");
   const most = Number(row.dataset.most);
   const part = document.querySelector(`label[for="${field.id}"]`).textContent.trim();
-  const set = (value) => { field.value = Math.max(0, Math.min(most, value)); };
+  const set = (value) => {
+    field.value = Math.max(0, Math.min(most, value));
+    field.dispatchEvent(new Event("input", { bubbles: true }));
+  };
   const now = () => (field.value.trim() === "" ? 0 : Number(field.value) || 0);
   row.append(
     button("−", `one less of ${part}`, () => set(now() - 1)),

@@ -41,7 +41,11 @@ async function inStore(mode, deed) {
 /** Every tap in the drawer in the order of tapping: those waiting, and those refused but not read yet. */
 export const all = () => inStore("readonly", (store) => store.getAll());
 
-export const add = (tap) => inStore("readwrite", (store) => store.add(tap));
+/** Put a tap in; what it corrects goes in the same moment, so that never both are there, or none. */
+export const add = (tap, instead) => inStore("readwrite", (store) => {
+  if (instead) store.delete(instead.place);
+  return store.add(tap);
+});
 
 export const change = (tap) => inStore("readwrite", (store) => store.put(tap));
 

@@ -1,11 +1,17 @@
 // Photos on their way into the drawer: one tap for each file, with a batch that makes a photo sent twice one photo.
 
+import { valuesOf } from "./entry.js";
+
 const MEGA = 1e6;
 
 const inputs = (form) => [...form.querySelectorAll('input[type="file"]')];
 const files = (form) => inputs(form).flatMap((input) => [...input.files]);
 
-export const hasPhotos = (form) => files(form).length > 0;
+/** What to say where a form for photos has none. */
+export function photoMissing(form) {
+  if (!form.matches("[data-photos]") || files(form).length) return null;
+  return { field: inputs(form)[0], words: "Choose at least one photo, or take one." };
+}
 
 /** Random where the page has no secure context, too: a shop's own network often has no certificate. */
 function freshBatch() {
@@ -31,6 +37,8 @@ export function photosIn(form) {
   return {
     photos: chosen.filter((file) => file.size <= most).map((file, at) => ({
       key: batch,
+      slot: "",
+      values: [["Photo", file.name], ...valuesOf(form)],
       fields: [...said, ["key", batch], [inputs(form)[0].name, file]],
       deed: JSON.stringify([form.action, batch, at, file.name, file.size]),
     })),

@@ -71,7 +71,6 @@ class SumForm(forms.Form):
     """What one sum is given. Fields bear the names of the parameters of `compute`, so that its refusals
     find them; `given` are the kept values, `typed` what stands on the sheet as evidence."""
 
-    use_required_attribute = False
     # Whether a value beyond what is possible may be kept, with its mark, after a yes.
     may_keep = True
     yes = forms.BooleanField(required=False, label="Measured again: keep it as it is")

@@ -27,7 +27,6 @@ from .fields import MeasureField, SumForm
 class ReadingForm(forms.Form):
     """Which value, when in the work, where, and what was read."""
 
-    use_required_attribute = False
     kind = forms.ChoiceField(label="What was read", widget=forms.RadioSelect)
     phase = forms.ChoiceField(
         label="When", choices=Phase.choices, initial=Phase.DURING, widget=forms.RadioSelect
