@@ -182,6 +182,7 @@ async function settle(tap, answer) {
 async function received(tap, answer) {
   await drawer.remove(tap);
   await dropAsked(tap);
+  formsOf(tap).forEach((form) => form.dispatchEvent(new CustomEvent("entry-received", { bubbles: true, detail: tap.fields })));
   if (!waitsFor(tap)) formsOf(tap).forEach((form) => { show(form, "received"); fold(form); });
   if (isPhoto(tap) && !waiting.some(isPhoto)) photoForms().forEach((form) => show(form, "received"));
   say([answer.words, ...(answer.notes || [])].join(" "));

@@ -138,3 +138,44 @@ def test_buttons_are_made_for_gloves(open_tablet, finn, task, size):
         }"""
     )
     assert too_small == []
+
+
+def verdict(page: Page):
+    return page.locator("#answers-may-coat > .answer > .verdict")
+
+
+def test_a_changed_value_puts_the_old_verdict_out_at_once_and_for_good(open_tablet, finn, task):
+    page = open_tablet(finn, sheet_url(task), size=(800, 1280))
+    fill_air(page)
+    page.locator("#go-may-coat").tap()
+    expect(verdict(page)).to_be_visible(timeout=SOON)
+    expect(page.locator("#answers-may-coat > .answer > .by")).to_contain_text("20 °C")
+    page.context.set_offline(True)
+    page.locator("#may-coat_temp_c").fill("9")
+    expect(verdict(page)).to_be_hidden()
+    expect(page.locator("#answers-may-coat")).to_contain_text("does not hold for them")
+    page.locator("#go-may-coat").tap()
+    expect(page.locator("#wire")).to_contain_text("1 tap kept")
+    expect(verdict(page)).to_be_hidden()
+    # The old values have their old answer again, and only those.
+    page.locator("#may-coat_temp_c").fill("20")
+    expect(verdict(page)).to_be_visible()
+    page.locator("#may-coat_temp_c").fill("9")
+    expect(verdict(page)).to_be_hidden()
+    page.context.set_offline(False)
+    expect(page.locator("#answers-may-coat > .answer > .by")).to_contain_text("9 °C", timeout=2 * SOON)
+    expect(verdict(page)).to_be_visible()
+    expect(verdict(page)).not_to_have_text("By dew point and humidity a coat may go on.")
+
+
+def test_news_of_something_else_does_not_bring_an_old_verdict_back(open_tablet, finn, task):
+    page = open_tablet(finn, sheet_url(task), size=(800, 1280))
+    fill_air(page)
+    page.locator("#go-may-coat").tap()
+    expect(verdict(page)).to_be_visible(timeout=SOON)
+    page.locator("#may-coat_temp_c").fill("9")
+    page.locator("#reading > summary").tap()
+    page.locator("#reading_typed").fill("120")
+    page.locator("#go-reading").tap()
+    expect(page.locator("#read-off")).to_contain_text("120 µm", timeout=SOON)
+    expect(verdict(page)).to_be_hidden()
