@@ -12,6 +12,8 @@ from django.core.exceptions import ValidationError
 
 from .text import TextField, on_one_line
 
+# Groups of fields of which one has to be filled; a form says so by itself, for the page and for its outbox.
+OneOf = tuple[tuple[str, ...], ...]
 LONGEST_NUMBER = 12
 _NUMBER = re.compile(r"[+-]?\d{1,9}(?:\.\d{0,6})?")
 

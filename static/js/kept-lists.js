@@ -20,7 +20,8 @@ const isOurs = (entry) => Boolean(entry.who) && (entry.handId
 
 function wordsOf(entry) {
   const who = entry.who ? `, ${entry.who}` : "";
-  const typed = document.body.dataset.handName ? inWords(entry) : "";
+  // What a colleague typed is his: only that something of his is here is said to others.
+  const typed = isOurs(entry) ? inWords(entry) : "";
   const words = make("p", {}, make("b", { textContent: entry.words }), ` ${hour.format(new Date(entry.tappedAt))}${who}`);
   if (typed) words.append(make("br"), typed);
   return words;
@@ -61,8 +62,9 @@ export function tellRefused(entries, deeds) {
 }
 
 function refusedLine(entry, deeds, open) {
-  const deedsHere = make("div", { className: "deeds" }, ...mending(entry, deeds), away(entry, deeds));
-  const why = make("p", { className: "why-not" }, entry.refusal);
+  const isOpen = isOurs(entry) || !entry.values?.length;
+  const deedsHere = make("div", { className: "deeds" }, ...(isOpen ? [...mending(entry, deeds), away(entry, deeds)] : []));
+  const why = make("p", { className: "why-not" }, isOpen ? entry.refusal : `${entry.who} can read why, signed in here.`);
   why.setAttribute("role", "alert");
   const part = make("details", { name: "not-taken", open }, make("summary", {}, wordsOf(entry)), why, deedsHere);
   return make("li", {}, part);

@@ -11,6 +11,7 @@ from tests import cast
 from tests.browser.conftest import LANDSCAPE, PORTRAIT, enrolled, sign_in
 
 BENCH = "/bench/refinishing/"
+UPRIGHT = (800, 1280)
 SOON = 12_000
 
 
@@ -251,6 +252,58 @@ def test_undo_is_one_tap(open_tablet, finn, strip):
     assert stage_of(strip) == "rack"
 
 
+def test_a_second_press_on_undo_undoes_nothing_older(open_tablet, finn, strip, maud):
+    sand = cast.task(cast.operation("sand"), on=cast.instrument(by=maud, number="215"), by=maud)
+    cast.walk(sand, by=finn, until="signed")
+    cast.send(strip, "stripped", by=finn)
+    page = open_tablet(finn, BENCH, size=UPRIGHT)
+    undo = page.locator("#undo-last")
+    expect(undo).to_contain_text("Strip: back to “on the rack”")
+    box = undo.bounding_box()
+    at = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.touchscreen.tap(*at)
+    expect(undo).to_have_count(0, timeout=SOON)
+    page.touchscreen.tap(*at)
+    page.wait_for_timeout(1500)
+    assert (stage_of(strip), stage_of(sand)) == ("rack", "signed")
+    assert Move.objects.filter(undoes__isnull=False).count() == 1
+
+
+def test_signed_work_is_undone_only_after_a_question(open_tablet, finn, strip):
+    cast.walk(strip, by=finn, until="signed")
+    page = open_tablet(finn, BENCH, size=UPRIGHT)
+    page.locator("#undo-last").tap()
+    expect(page.locator(".undo-asks")).to_contain_text("This work was signed on")
+    assert stage_of(strip) == "signed"
+    page.locator("#undo-sure").tap()
+    expect(page.locator(".undo-asks")).to_have_count(0, timeout=SOON)
+    assert stage_of(strip) == "proving"
+
+
+def test_a_reason_touched_in_one_form_leaves_the_other_alone(open_tablet, finn, strip):
+    cast.walk(strip, by=finn, until="built-up")
+    page = open_tablet(finn, f"/tasks/{strip.pk}/", size=UPRIGHT)
+    page.locator("#snag-form > summary").tap()
+    page.locator("#back-form > summary").tap()
+    page.locator("#back-form").get_by_text("found a fault in it").tap()
+    expect(page.locator("#back-form").get_by_label("found a fault in it")).to_be_checked()
+    assert page.locator("#snag-form input[name=phrase]:checked").count() == 0
+
+
+def test_an_incomplete_snag_is_not_even_kept(open_tablet, finn, strip):
+    page = open_tablet(finn, f"/tasks/{strip.pk}/", size=UPRIGHT)
+    page.context.set_offline(True)
+    page.locator("#snag-form summary").tap()
+    page.get_by_text("a part is missing").first.tap()
+    page.locator("#snag-go").tap()
+    expect(page.locator("#snag-form [data-missing]")).to_contain_text("Nothing was kept yet")
+    expect(wire(page)).not_to_contain_text("kept")
+    page.fill("#snag_reason", "the left hinge")
+    expect(page.locator("#snag-form [data-missing]")).to_have_count(0)
+    page.locator("#snag-go").tap()
+    expect(wire(page)).to_contain_text("1 tap kept")
+
+
 def test_a_snag_and_hours_go_through_the_outbox_too(open_tablet, finn, strip, complaints):
     page = open_tablet(finn, f"/tasks/{strip.pk}/")
     page.locator("#snag-form summary").tap()
@@ -284,10 +337,10 @@ def test_what_is_refused_keeps_what_was_typed_and_says_why(open_tablet, finn, st
 def test_no_news_is_shown_under_an_open_form_and_it_comes_when_the_form_is_closed(open_tablet, finn, strip):
     page = open_tablet(finn, f"/tasks/{strip.pk}/")
     page.locator("#snag-form summary").tap()
-    page.fill("#id_reason", "the left hinge")
+    page.fill("#snag_reason", "the left hinge")
     cast.send(strip, "stripped", by=finn)
     expect(wire(page)).to_contain_text("There is news", timeout=SOON)
-    assert page.input_value("#id_reason") == "the left hinge"
+    assert page.input_value("#snag_reason") == "the left hinge"
     page.locator("#snag-form summary").tap()
     expect(go(page, strip)).to_contain_text("Stripped: done", timeout=SOON)
     expect(wire(page)).to_be_hidden()
@@ -298,7 +351,7 @@ def test_a_form_half_filled_outlives_its_person_s_sign_out(open_tablet, served, 
     page = open_tablet(finn, f"/tasks/{strip.pk}/", tablet=tablet)
     page.locator("#snag-form summary").tap()
     page.get_by_text("a part is missing").first.tap()
-    page.fill("#id_reason", "the left hinge")
+    page.fill("#snag_reason", "the left hinge")
     page.context.clear_cookies(name="sessionid")
     cast.send(strip, "stripped", by=finn)
     expect(wire(page)).to_contain_text("Nobody is signed in any more", timeout=40_000)

@@ -130,7 +130,8 @@ def test_what_is_refused_is_told_with_its_reason(open_tablet, finn, piano):
     page = open_tablet(finn, f"/instruments/{piano.number}/photos/")
     send(page, pictures.heic())
     expect(page.locator("#not-taken")).to_contain_text("This is a HEIC photo", timeout=SOON)
-    page.locator("#not-taken").get_by_role("button", name="Read").tap()
+    page.locator("#not-taken").get_by_role("button", name="Throw it away").tap()
+    page.locator("#not-taken").get_by_role("button", name="Yes, throw it away").tap()
     expect(page.locator("#not-taken li")).to_have_count(0)
     assert not Photo.objects.exists()
 

@@ -409,6 +409,17 @@ def test_someone_who_has_left_the_shop_leaves_no_taps_behind(client, finn, strip
     assert not Move.objects.exists()
 
 
+def test_a_signature_is_taken_back_only_after_a_yes(as_finn, strip, finn):
+    cast.walk(strip, by=finn, until="signed")
+    signing = Move.objects.order_by("-pk").first()
+    answer = tap(as_finn, strip, "undo", OUTBOX, move=signing.pk)
+    assert answer.status_code == 422
+    assert "signed" in answer.json()["words"]
+    assert stage_of(strip) == "signed"
+    assert tap(as_finn, strip, "undo", OUTBOX, move=signing.pk, sure="1").status_code == 200
+    assert stage_of(strip) == "proving"
+
+
 def test_a_get_changes_nothing(as_finn, strip):
     for deed in ("move", "undo", "snag", "hours"):
         assert as_finn.get(f"/tasks/{strip.pk}/{deed}/").status_code == 405

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import template
-from django.forms import BoundField, CheckboxInput, CheckboxSelectMultiple, RadioSelect
+from django.forms import BaseForm, BoundField, CheckboxInput, CheckboxSelectMultiple, RadioSelect
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
@@ -77,7 +77,23 @@ def field(bound: BoundField, short: bool = False) -> dict[str, Any]:
         "tick": isinstance(widget, CheckboxInput),
         "short": short,
         "said_by": " ".join(said_by),
+        "need": _need(bound),
     }
+
+
+def _need(bound: BoundField) -> str:
+    """What to say beside a field that is not simply needed."""
+    if bound.field.required:
+        return ""
+    if any(bound.name in group for group in getattr(bound.form, "one_of", ())):
+        return "one of the two is needed"
+    return str(getattr(bound.form, "need_words", {}).get(bound.name, "may stay empty"))
+
+
+@register.filter
+def one_of_groups(form: BaseForm) -> str:
+    """Which fields of a form stand for each other, for its `data-one-of`."""
+    return "|".join(" ".join(group) for group in getattr(form, "one_of", ()))
 
 
 @register.filter

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from typing import Any, cast
+from typing import Any, ClassVar, cast
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.http import Http404
 
 from shopflow.catalogue.models import Department
-from shopflow.common.forms import LineField, WholeNumberField
+from shopflow.common.forms import LineField, OneOf, WholeNumberField
 from shopflow.people.models import Person
 
 from ..models import CrateLine
@@ -162,6 +162,7 @@ class CountForm(SeenForm):
 class SignedForm(CountForm):
     """Two names: the one who taps, and one more of the house or from outside."""
 
+    one_of: ClassVar[OneOf] = (("second", "second_outside"),)
     second = forms.ModelChoiceField(
         label="Counted with",
         queryset=Person.objects.none(),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, cast
+from typing import Any, ClassVar, cast
 
 from django import forms
 from django.utils import timezone
@@ -20,6 +20,9 @@ TYPED = "typed"
 
 
 class MayCoatForm(SumForm):
+    need_words: ClassVar[dict[str, str]] = dict.fromkeys(
+        ("temp_c", "rh"), "needed, unless a room is chosen"
+    ) | {"air": ""}
     air = forms.ChoiceField(label="Air of the room", widget=forms.RadioSelect, required=False, initial=TYPED)
     temp_c = MeasureField(label="Air", quantity=TEMPERATURE, least=-45, most=60, required=False)
     rh = MeasureField(label="Relative humidity", quantity=PERCENT, least=1, most=100, required=False)

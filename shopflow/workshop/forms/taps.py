@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
-from typing import Any, cast
+from typing import Any, ClassVar, cast
 
 from django import forms
 
 from shopflow.common import clock
+from shopflow.common.forms import OneOf
 from shopflow.people.models import Person
 from shopflow.workshop.models import Snag
 
@@ -35,6 +36,8 @@ def phrases(words: list[str]) -> list[tuple[str, str]]:
 class WithReason(forms.Form):
     """A reason as a ready phrase, in own words, or both."""
 
+    one_of: ClassVar[OneOf] = (("phrase", "reason"),)
+
     def why(self) -> str:
         chosen, written = self.cleaned_data.get("phrase", ""), self.cleaned_data.get("reason", "")
         return f"{chosen}: {written}"[:300] if chosen and written else chosen or written
@@ -51,9 +54,17 @@ class MoveForm(WithReason):
     reason = ReasonField(label="In your own words", required=False)
     override = forms.BooleanField(required=False)
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        # It stands on a page beside the form for a snag, whose fields bear the same names.
+        kwargs.setdefault("auto_id", "back_%s")
+        super().__init__(*args, **kwargs)
+
 
 class UndoForm(forms.Form):
+    """Which move is taken back; `sure` where it was asked first."""
+
     move = IdField(widget=forms.HiddenInput)
+    sure = forms.BooleanField(required=False, widget=forms.HiddenInput)
 
 
 class EmptyForm(forms.Form):
@@ -73,6 +84,8 @@ class TakeBackForm(forms.Form):
 
 class AskAgainForm(forms.Form):
     """When to ask again: one of three chips, or a day of one's own."""
+
+    one_of: ClassVar[OneOf] = (("ask_again", "ask_again_on"),)
 
     ask_again = forms.ChoiceField(label="Ask again", required=False, widget=forms.RadioSelect)
     ask_again_on = forms.DateField(
@@ -117,6 +130,7 @@ class AskAgainForm(forms.Form):
 class SnagForm(AskAgainForm, WithReason):
     """What stops a task, who owns it, when to ask again."""
 
+    one_of: ClassVar[OneOf] = (*WithReason.one_of, *AskAgainForm.one_of)
     cause = forms.ChoiceField(label="What stops it", choices=Snag.Cause.choices, widget=forms.RadioSelect)
     phrase = forms.ChoiceField(
         label="In words", choices=phrases(WHY_STOPPED), required=False, widget=forms.RadioSelect
@@ -132,6 +146,7 @@ class SnagForm(AskAgainForm, WithReason):
     field_order = ["cause", "phrase", "reason", "owner", "owner_outside", "ask_again", "ask_again_on"]
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("auto_id", "snag_%s")
         super().__init__(*args, **kwargs)
         cast("forms.ModelChoiceField[Person]", self.fields["owner"]).queryset = Person.objects.working()
 

@@ -17,7 +17,7 @@ from shopflow.people import access
 from shopflow.people.access import Deed
 from shopflow.people.models import Person
 from shopflow.workshop.models import Move, Task
-from shopflow.workshop.services.moves import UNDO_WITHIN
+from shopflow.workshop.services.moves import UNDO_WITHIN, question_before_undo
 
 from .bench_rows import BenchRow, bench_rows
 from .standing import Load, Standing, State, hands_on_hours_a_week, load_of, standings
@@ -65,6 +65,8 @@ class BenchWork:
     last_move: Move | None
     may_act: bool
     sheet: GaugeSheet
+    # What to ask before the last move is undone; empty where it goes without asking.
+    undo_question: str = ""
 
     @property
     def is_empty(self) -> bool:
@@ -81,10 +83,12 @@ def bench_work(department: Department, *, viewer: Person) -> BenchWork:
         Section(slug, title, short, [row for row in rows if fits(row)], folded=slug == "waiting")
         for slug, title, short, fits in SECTIONS
     ]
+    last_move = last_move_of(viewer, at=department)
     return BenchWork(
         department=department,
         sections=[section for section in sections if section.rows],
-        last_move=last_move_of(viewer, at=department),
+        last_move=last_move,
+        undo_question=question_before_undo(last_move, by=viewer),
         may_act=access.may(viewer, Deed.WORK_AT_BENCH, bench=department),
         sheet=GaugeSheet(),
     )
@@ -96,15 +100,21 @@ def here_and_open() -> QuerySet[Task]:
 
 
 def last_move_of(person: Person, *, at: Department) -> Move | None:
-    """This person's last move at this bench, if one tap can still undo it."""
+    """This person's very last move at this bench, if it can still be undone.
+
+    An older one never takes its place: a second tap on Undo would undo what nobody meant.
+    """
     later = Move.objects.filter(task=OuterRef("task"), pk__gt=OuterRef("pk"))
-    latest = (
-        Move.objects.filter(~Exists(later), by=person, task__department=at)
-        .filter(recorded_at__gt=clock.now() - UNDO_WITHIN)
+    last = (
+        Move.objects.filter(by=person, task__department=at, recorded_at__gt=clock.now() - UNDO_WITHIN)
+        .annotate(moved_on=Exists(later))
         .select_related("task__instrument", "target", "origin")
-        .order_by("-recorded_at", "-pk")
+        .order_by("-pk")
+        .first()
     )
-    return next((move for move in latest if move.undoes_id is None), None)
+    if last is None or last.moved_on or last.undoes_id is not None:
+        return None
+    return last
 
 
 @dataclass(frozen=True, slots=True)

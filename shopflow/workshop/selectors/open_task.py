@@ -16,7 +16,7 @@ from shopflow.people.access import Deed
 from shopflow.people.models import Person
 from shopflow.people.taps import LATE_AFTER
 from shopflow.workshop.models import HoursSpent, Move, Snag, Task
-from shopflow.workshop.services.moves import UNDO_WITHIN
+from shopflow.workshop.services.moves import UNDO_WITHIN, question_before_undo
 
 from .bench_rows import BenchRow, bench_rows
 from .parts import missing_at
@@ -63,6 +63,7 @@ class OpenTask:
     may_act: bool
     may_override: bool
     undoable: Move | None
+    undo_question: str = ""
     missing: Missing | None = None
 
     @property
@@ -91,6 +92,7 @@ def open_task(task: Task, *, viewer: Person) -> OpenTask:
     rows = bench_rows(Task.objects.open().filter(pk=task.pk), viewer=viewer)
     moves = task.moves.select_related("by", "tablet", "origin", "target").order_by("-pk")
     story = [StoryLine(move) for move in moves]
+    undoable = _undoable(story, viewer)
     return OpenTask(
         task=task,
         row=rows[0] if rows else None,
@@ -100,7 +102,8 @@ def open_task(task: Task, *, viewer: Person) -> OpenTask:
         hours=list(task.hours_spent.select_related("person")),
         may_act=access.may(viewer, Deed.WORK_AT_BENCH, bench=task.department),
         may_override=access.may(viewer, Deed.OVERRIDE),
-        undoable=_undoable(story, viewer),
+        undoable=undoable,
+        undo_question=question_before_undo(undoable, by=viewer),
         missing=missing_at(task) if rows else None,
     )
 

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import transaction
+from django.utils import timezone
 
 from shopflow.catalogue.models import Stage
 from shopflow.common import clock, pulse
@@ -20,6 +21,8 @@ from .refusals import TaskMovedOn
 from .taps import Answer, TapIn, once
 
 UNDO_WITHIN = timedelta(hours=24)
+# Later than this nobody undoes a slip of the finger any more, so it is asked first.
+UNDO_UNASKED_FOR = timedelta(minutes=15)
 
 
 def move_task(
@@ -76,6 +79,18 @@ def undo_move(*, move_id: int, by: Person, tap: TapIn) -> Answer:
         return _write(task, move.origin, by=by, tap=tap, reason="undone", undoes=move)
 
     return once(tap, body={"deed": "undo", "move": move_id, "by": by.pk}, deed=deed)
+
+
+def question_before_undo(move: Move | None, *, by: Person) -> str:
+    """What to ask before this move is undone: it signed the work, is older, or is somebody else's."""
+    if move is None:
+        return ""
+    when = f"{timezone.localtime(move.recorded_at):%a %d %b, %H:%M}"
+    if move.target.kind == Stage.Kind.SIGNED:
+        return f"This work was signed on {when}. Take the signature back?"
+    if move.by_id != by.pk:
+        return f"{move.by.name} marked this on {when}, not you. Undo it?"
+    return f"This is from {when}. Undo it?" if clock.now() - move.recorded_at > UNDO_UNASKED_FOR else ""
 
 
 def _locked(task_id: int) -> Task:

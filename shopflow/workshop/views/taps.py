@@ -11,6 +11,7 @@ from django import forms
 from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_POST
 
+from shopflow.catalogue.models import Stage
 from shopflow.common.refusals import Refused
 from shopflow.people import access
 from shopflow.people.access import Deed, NotAllowed
@@ -84,8 +85,12 @@ def undo(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _undo(it: Tapped) -> Answer:
-    if not Move.objects.filter(pk=it["move"], task=it.task).exists():
+    move = Move.objects.select_related("target").filter(pk=it["move"], task=it.task).first()
+    if move is None:
         raise Http404("There is no such move.")
+    # A page from before it was signed did not ask; how old a move is, a kept tap cannot be blamed for.
+    if move.target.kind == Stage.Kind.SIGNED and not it["sure"]:
+        raise Refused("This work is signed. Open it, read what Undo asks, and say yes.")
     return moves.undo_move(move_id=it["move"], by=it.by, tap=it.tap)
 
 
