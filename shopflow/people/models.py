@@ -143,6 +143,24 @@ class TabletCode(models.Model):
         return f"code for {self.tablet}"
 
 
+class LeftBehind(models.Model):
+    """One entry that waited on a tablet when its person left there; it may still be sent from it."""
+
+    tablet = models.ForeignKey(Tablet, on_delete=models.CASCADE, related_name="+")
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="+")
+    digest = models.CharField(max_length=64)
+    person_keys = models.CharField(max_length=64)
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["tablet", "person", "digest"], name="left_behind_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"left by {self.person} on {self.tablet}"
+
+
 class SignInTry(models.Model):
     """One attempt to sign in; wrong ones are counted per person and per device together."""
 

@@ -1,7 +1,7 @@
-"""Whose tap it is: a tap kept on a shared tablet is sent later as the one who made it.
+"""Whose tap it is: an entry kept on a shared tablet is sent later as the one who made it.
 
-Every bench page carries a signed mark of its person and tablet. It counts only on that same tablet while
-somebody is signed in there, and never gives more than that person may do.
+Every bench page carries a signed mark that names its person. The mark alone signs nothing: of somebody who is
+not signed in here any more only those entries count that waited on this tablet when that person left it.
 """
 
 from __future__ import annotations
@@ -9,22 +9,30 @@ from __future__ import annotations
 from django.core import signing
 from django.http import HttpRequest
 
+from . import left_behind
 from .models import Person
+from .tablets import tablet_here
 
 SALT = "whose tap"
-LASTS_SECONDS = 30 * 24 * 3600
 
 
 class UnknownHand(Exception):
-    """The mark on a tap is not one that this tablet's pages carry."""
+    """The mark on a tap is not one that this shop's pages carry. Refused for good."""
 
+    status = 403
     message = "It cannot be told whose tap this was, so it was not taken. Sign in and do it again."
 
 
+class WaitsForItsPerson(UnknownHand):
+    """Nobody here can vouch for the one who tapped: it stays on its tablet until that person signs in."""
+
+    status = 423
+    message = "This waits on the tablet until the person who tapped it signs in."
+
+
 def mark_for(request: HttpRequest) -> str:
-    """The mark that a page of this person on this tablet carries."""
-    by_pin = isinstance(request.user, Person) and request.user.by_pin
-    return signing.dumps([request.user.pk, _tablet_pk(request), by_pin], salt=SALT)
+    """The mark that a page of this person carries."""
+    return signing.dumps(request.user.pk, salt=SALT)
 
 
 def hand_of(request: HttpRequest) -> Person | None:
@@ -35,26 +43,23 @@ def hand_of(request: HttpRequest) -> Person | None:
     mark = request.POST.get("as", "")
     if not mark:
         return here
-    person_pk, tablet_pk, by_pin = _read(mark)
-    if person_pk == here.pk:
-        return here
-    if not tablet_pk or tablet_pk != _tablet_pk(request):
-        raise UnknownHand
-    person = Person.objects.filter(pk=person_pk).first()
-    if person is None:
-        raise UnknownHand
-    person.by_pin = by_pin
+    person_pk = _read(mark)
+    return here if person_pk == here.pk else _left_by(person_pk, request)
+
+
+def _left_by(person_pk: int, request: HttpRequest) -> Person:
+    person, tablet = Person.objects.filter(pk=person_pk).first(), tablet_here(request)
+    if person is None or tablet is None or not left_behind.is_from(person, tablet, request):
+        raise WaitsForItsPerson
+    # Whatever role that is: what is sent in somebody's absence has a bench hand's rights.
+    person.by_pin = True
     return person
 
 
-def _read(mark: str) -> tuple[int, int, bool]:
+def _read(mark: str) -> int:
     try:
-        person_pk, tablet_pk, by_pin = signing.loads(mark, salt=SALT, max_age=LASTS_SECONDS)
+        said = signing.loads(mark, salt=SALT)
     except signing.BadSignature as wrong:
         raise UnknownHand from wrong
-    return person_pk, tablet_pk, by_pin
-
-
-def _tablet_pk(request: HttpRequest) -> int:
-    tablet = getattr(request, "tablet", None)
-    return tablet.pk if tablet else 0
+    # Marks of pages from before an update named the tablet, too.
+    return int(said[0] if isinstance(said, list) else said)

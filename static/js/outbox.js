@@ -294,7 +294,17 @@ async function mendByAddress() {
   if (kept) correct(kept);
 }
 
+/** Whoever leaves this tablet says what of theirs still waits here: that, and nothing else, is sent as theirs later. */
+function tellWhatStays(event) {
+  const form = event.target;
+  if (!form.matches?.("form[data-leaves]") || !waiting.length) return;
+  const said = waiting.map(({ url, fields }) => ({ url, fields: fields.filter(([, value]) => typeof value === "string") }));
+  const field = form.elements.waiting || form.appendChild(Object.assign(document.createElement("input"), { type: "hidden", name: "waiting" }));
+  field.value = JSON.stringify(said);
+}
+
 document.addEventListener("submit", take, true);
+document.addEventListener("submit", tellWhatStays, true);
 document.addEventListener("input", (event) => {
   const form = event.target.form;
   if (!form?.matches("form[data-tap]")) return;

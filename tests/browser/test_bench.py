@@ -191,12 +191,31 @@ def test_a_tap_kept_over_a_switch_of_persons_is_sent_as_the_one_who_tapped(open_
     page.route("**/move/", lambda route: route.abort())
     go(page, strip).tap()
     expect(wire(page)).to_contain_text("1 tap kept")
+    with page.expect_navigation():
+        page.get_by_role("button", name="Sign out").tap()
     sign_in(page.context, served, cast.finisher("Greta Lunt"), on=tablet[0])
     page.unroute("**/move/")
     page.goto(BENCH)
     expect(go(page, strip)).to_contain_text("Stripped: done", timeout=2 * SOON)
     move = Move.objects.get()
     assert (move.by, move.tablet) == (finn, tablet[0])
+
+
+def test_a_tap_of_somebody_who_did_not_sign_out_waits_for_that_person(open_tablet, served, finn, strip):
+    tablet = enrolled()
+    page = open_tablet(finn, BENCH, tablet=tablet)
+    page.route("**/move/", lambda route: route.abort())
+    go(page, strip).tap()
+    expect(wire(page)).to_contain_text("1 tap kept")
+    sign_in(page.context, served, cast.finisher("Greta Lunt"), on=tablet[0])
+    page.unroute("**/move/")
+    page.goto(BENCH)
+    expect(wire(page)).to_contain_text("1 tap kept here for Finn Tarrow, who has to sign in", timeout=SOON)
+    assert not Move.objects.exists()
+    sign_in(page.context, served, finn, on=tablet[0])
+    page.goto(BENCH)
+    expect(go(page, strip)).to_contain_text("Stripped: done", timeout=2 * SOON)
+    assert Move.objects.get().by == finn
 
 
 def test_with_nobody_signed_in_a_tap_stays_and_asks_for_someone(open_tablet, served, finn, strip):

@@ -153,6 +153,8 @@ def test_a_photo_kept_over_a_switch_is_sent_as_the_one_who_took_it(open_tablet, 
     page.get_by_label("What it shows").fill("canary of Finn")
     send(page, pictures.jpeg())
     expect(wire(page)).to_contain_text("1 photo kept")
+    with page.expect_navigation():
+        page.get_by_role("button", name="Sign out").tap()
     greta = cast.finisher("Greta Lunt")
     sign_in(page.context, served, greta, on=tablet[0])
     page.goto("/bench/refinishing/")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from json import dumps
+
 import pytest
 
 from shopflow.common import clock
@@ -137,9 +139,16 @@ def test_a_reading_kept_on_a_shared_tablet_is_sent_as_the_one_who_took_it(client
     cast.by_pin(client, finn, at)
     mark = client.get(sheet_url(task)).content.decode().partition('data-hand="')[2].partition('"')[0]
     other = cast.person("Bea Cole", home=task.department)
+    waited = {"key": "key-of-the-film", "kind": "lacquer-film", "phase": "during", "typed": "120"}
+    said = [{"url": sheet_url(task, "read/"), "fields": list(waited.items())}]
+    client.post("/sign-out/", {"waiting": dumps(said)})
     cast.by_pin(client, other, at)
-    answer = film(client, task, json=True, **{"as": mark, "tapped_at": clock.now().isoformat()})
-    assert answer.status_code == 200
+    late = {"as": mark, "tapped_at": clock.now().isoformat()}
+    assert (
+        send(client, sheet_url(task, "read/"), json=True, **waited | {"typed": "90"}, **late).status_code
+        == 423
+    )
+    assert send(client, sheet_url(task, "read/"), json=True, **waited, **late).status_code == 200
     assert Reading.objects.get().by == finn
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import uuid
 from datetime import timedelta
@@ -377,35 +378,112 @@ def mark_of(person, tablet) -> str:
     return mark_for(request)
 
 
-def test_a_tap_kept_over_a_switch_of_persons_is_sent_as_the_one_who_tapped(client, finn, strip):
+def leave(client, person, tablet, *entries, password: bool = False):
+    """This person signs out at the tablet while these entries still wait in its drawer."""
+    if password:
+        client.force_login(person)
+    else:
+        cast.by_pin(client, person, tablet)
+    said = [{"url": url, "fields": list(fields.items())} for url, fields in entries]
+    return client.post("/sign-out/", {"waiting": json.dumps(said)})
+
+
+def entry(task, to="stripped", **fields):
+    """A move as it waits in the drawer: where it goes, and its fields as texts."""
+    given = {"key": fresh(), "seen": str(task.stage_id), "to": str(cast.stage(task, to).pk), **fields}
+    return f"/tasks/{task.pk}/move/", given
+
+
+def send_as(client, person, tablet, sent, **other):
+    url, fields = sent
+    return client.post(url, fields | {"as": mark_of(person, tablet), **other}, headers=OUTBOX)
+
+
+def test_what_waited_when_its_person_left_is_sent_by_the_next_one_and_counts_once(client, finn, strip):
     tablet = shared_tablet(client)
-    client.force_login(cast.finisher("Greta Lunt"))
-    answer = tap(client, strip, way=OUTBOX, **{"as": mark_of(finn, tablet)})
-    assert answer.status_code == 200
+    waited = entry(strip, note="two\nlines")
+    leave(client, finn, tablet, waited)
+    cast.by_pin(client, cast.finisher("Greta Lunt"), tablet)
+    waited[1]["note"] = "two\r\nlines"
+    answers = [send_as(client, finn, tablet, waited) for _ in range(2)]
+    assert [answer.status_code for answer in answers] == [200, 200]
     move = Move.objects.get()
     assert (move.by, move.tablet) == (finn, tablet)
 
 
-def test_a_mark_from_another_tablet_a_made_up_one_and_an_old_one_count_for_nothing(client, finn, strip):
-    other = shared_tablet(client, "Plating tablet")
+def test_nothing_new_is_signed_as_somebody_who_has_left(client, finn, strip, maud):
     tablet = shared_tablet(client)
-    client.force_login(cast.finisher("Greta Lunt"))
-    with clock.at(clock.now()):
-        good = mark_of(finn, tablet)
-    for mark in (mark_of(finn, other), mark_of(finn, None), "made:up:mark", good[:-1] + "x"):
-        answer = tap(client, strip, way=OUTBOX, **{"as": mark})
-        assert answer.status_code == 403
-        assert "whose tap" in answer.json()["words"]
+    url, fields = waited = entry(strip)
+    leave(client, finn, tablet, waited)
+    cast.by_pin(client, cast.finisher("Greta Lunt"), tablet)
+    other = cast.task(strip.operation, on=cast.instrument(by=maud), by=maud)
+    for sent in (entry(strip), (url, fields | {"reason": "another word"}), entry(other)):
+        answer = send_as(client, finn, tablet, sent)
+        assert answer.status_code == 423
+        assert "until the person who tapped it signs in" in answer.json()["words"]
     assert not Move.objects.exists()
+
+
+@pytest.mark.parametrize("change", ["password", "pin", "month"])
+def test_a_new_password_a_new_pin_and_a_month_end_it(client, finn, strip, change):
+    tablet = shared_tablet(client)
+    waited = entry(strip)
+    with clock.at(clock.now() - timedelta(days=31 if change == "month" else 1)):
+        leave(client, finn, tablet, waited)
+    finn.refresh_from_db()
+    if change == "password":
+        finn.set_password("another long one")
+    elif change == "pin":
+        finn.pin_hash = "another"
+    finn.save()
+    cast.by_pin(client, cast.finisher("Greta Lunt"), tablet)
+    assert send_as(client, finn, tablet, waited).status_code == 423
+    assert not Move.objects.exists()
+
+
+def test_what_a_manager_left_waits_for_her_password(client, finn, strip, maud):
+    tablet = shared_tablet(client)
+    waited = entry(strip, to="signed", override="1", reason="because")
+    leave(client, maud, tablet, waited, password=True)
+    cast.by_pin(client, finn, tablet)
+    assert send_as(client, maud, tablet, waited).status_code == 423
+    # By a PIN she leaves what a hand may do, and an override is not that.
+    leave(client, maud, tablet, waited)
+    cast.by_pin(client, finn, tablet)
+    assert send_as(client, maud, tablet, waited).status_code in {403, 422}
+    assert not Move.objects.exists()
+    client.force_login(maud)
+    assert send_as(client, maud, tablet, waited).status_code == 200
+
+
+def test_on_another_tablet_nothing_that_was_left_here_counts(client, finn, strip):
+    here = shared_tablet(client)
+    waited = entry(strip)
+    leave(client, finn, here, waited)
+    there = shared_tablet(client, "Plating tablet")
+    cast.by_pin(client, cast.finisher("Greta Lunt"), there)
+    assert send_as(client, finn, here, waited).status_code == 423
+    for mark in ("made:up:mark", mark_of(finn, here)[:-1] + "x"):
+        assert client.post(waited[0], waited[1] | {"as": mark}, headers=OUTBOX).status_code == 403
+    assert not Move.objects.exists()
+
+
+@pytest.mark.parametrize("said", ["", "[", "{}", "7", '[{"url": 1}]', '[{"url": "/", "fields": 3}]', "null"])
+def test_what_cannot_be_read_of_the_drawer_holds_up_no_sign_out(client, finn, said):
+    tablet = shared_tablet(client)
+    cast.by_pin(client, finn, tablet)
+    assert client.post("/sign-out/", {"waiting": said}).status_code == 302
 
 
 def test_someone_who_has_left_the_shop_leaves_no_taps_behind(client, finn, strip):
     tablet = shared_tablet(client)
-    mark = mark_of(finn, tablet)
+    waited = entry(strip)
+    leave(client, finn, tablet, waited)
+    finn.refresh_from_db()
     finn.is_active = False
     finn.save()
-    client.force_login(cast.finisher("Greta Lunt"))
-    assert tap(client, strip, way=OUTBOX, **{"as": mark}).status_code == 403
+    cast.by_pin(client, cast.finisher("Greta Lunt"), tablet)
+    assert send_as(client, finn, tablet, waited).status_code == 403
     assert not Move.objects.exists()
 
 

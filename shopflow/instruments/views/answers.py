@@ -117,7 +117,7 @@ def _status_and_words(why: Exception) -> tuple[int, str]:
     if isinstance(why, Refused):
         return why.status, why.message
     if isinstance(why, UnknownHand):
-        return 403, why.message
+        return why.status, why.message
     if isinstance(why, BadEnvelope):
         return 400, str(why)
     return 403, f"{why} Nothing was changed."

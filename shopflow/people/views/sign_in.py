@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from shopflow.people import held, next_page, presence, selectors
+from shopflow.people import held, left_behind, next_page, presence, selectors
 from shopflow.people.devices import device_of
 from shopflow.people.forms.sign_in import PasswordSignInForm, PinForm
 from shopflow.people.models import Person, Tablet
@@ -67,6 +67,7 @@ def pin(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def sign_out(request: HttpRequest) -> HttpResponse:
     """End it here and on the server. The browser's storage is left alone: unsent taps wait in it."""
+    left_behind.note(request)
     presence.end(request)
     response = redirect("people:sign-in")
     response.headers["Clear-Site-Data"] = '"cache"'
@@ -88,6 +89,7 @@ def _with_password(request: HttpRequest) -> HttpResponse:
 
 def _come_in(request: HttpRequest, person: Person, *, by_pin: bool) -> HttpResponse:
     then = next_page.after(request)
+    left_behind.note(request)
     presence.begin(request, person, by_pin=by_pin)
     if held.waiting_for(request, person):
         then = reverse("people:not-sent-yet")

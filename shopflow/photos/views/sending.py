@@ -55,8 +55,7 @@ def answer_outbox(request: HttpRequest, form: Form, keep: Keep) -> HttpResponse:
         by = hand_of(request) or me(request)
         notes = read_envelope(request, by=by).notes
     except UnknownHand as why:
-        # Not refused for good: on this device it waits until its own person signs in.
-        return JsonResponse({"words": why.message}, status=423)
+        return JsonResponse({"words": why.message}, status=why.status)
     except BadEnvelope as why:
         return JsonResponse({"words": str(why)}, status=400)
     files = request.FILES.getlist("photos")

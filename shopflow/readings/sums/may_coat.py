@@ -20,9 +20,11 @@ TYPED = "typed"
 
 
 class MayCoatForm(SumForm):
-    need_words: ClassVar[dict[str, str]] = dict.fromkeys(
-        ("temp_c", "rh"), "needed, unless a room is chosen"
-    ) | {"air": ""}
+    need_words: ClassVar[dict[str, str]] = {
+        "air": "",
+        "temp_c": "needed, unless a room is chosen",
+        "rh": "needed, unless a room is chosen",
+    }
     air = forms.ChoiceField(label="Air of the room", widget=forms.RadioSelect, required=False, initial=TYPED)
     temp_c = MeasureField(label="Air", quantity=TEMPERATURE, least=-45, most=60, required=False)
     rh = MeasureField(label="Relative humidity", quantity=PERCENT, least=1, most=100, required=False)

@@ -40,8 +40,10 @@ def by_hand(view: View) -> View:
             if by is None:
                 return _sign_in_first(request)
             access.require(by, Deed.SEE_SHOP)
-        except (UnknownHand, NotAllowed) as why:
-            return _turned_away(request, getattr(why, "message", str(why)))
+        except UnknownHand as why:
+            return _turned_away(request, why.message, why.status)
+        except NotAllowed as why:
+            return _turned_away(request, str(why))
         return view(request, by, *args, **kwargs)
 
     return guarded
@@ -114,7 +116,7 @@ def _sign_in_first(request: HttpRequest) -> HttpResponse:
     return redirect_to_login(request.path.partition("/sheet/")[0] + "/" if "/sheet/" in request.path else "/")
 
 
-def _turned_away(request: HttpRequest, words: str) -> HttpResponse:
+def _turned_away(request: HttpRequest, words: str, status: int = 403) -> HttpResponse:
     if wants_json(request):
-        return JsonResponse({"words": words}, status=403)
+        return JsonResponse({"words": words}, status=status)
     raise PermissionDenied(words)
