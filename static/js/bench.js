@@ -55,6 +55,23 @@ function unfoldAgain() {
   unfolded = [];
 }
 
+// News that was asked for while older news were still on their way is asked for again: the answer on its way does not
+// know of it yet, and what waits behind it goes with the place that it replaces.
+const sentAt = new WeakMap();
+let wantedAt = 0;
+
+function wanted() {
+  wantedAt = performance.now();
+}
+
+function noteSending(event) {
+  if (isOurs(event)) sentAt.set(event.detail.xhr, performance.now());
+}
+
+function askOnceMore(event) {
+  if (sentAt.get(event.detail.xhr) < wantedAt) window.htmx.trigger(document.body, "tap-answered");
+}
+
 // After a tap the page is wanted whole, even where nothing that other benches show has changed.
 function askForAll(event) {
   if (event.detail.triggeringEvent?.type === "tap-answered") delete event.detail.headers["X-Pulse"];
@@ -65,6 +82,9 @@ document.addEventListener("pointerdown", () => { fingerUntil = Infinity; }, true
 document.addEventListener("htmx:beforeOnLoad", stayWithForm);
 document.addEventListener("htmx:beforeSwap", holdNews);
 document.addEventListener("htmx:afterSwap", unfoldAgain);
+["tap-answered", "sse:pulse"].forEach((name) => document.addEventListener(name, wanted, true));
+document.addEventListener("htmx:beforeSend", noteSending);
+document.addEventListener("htmx:afterSettle", askOnceMore);
 document.addEventListener("htmx:configRequest", askForAll);
 document.addEventListener("toggle", (event) => { if (!event.target.open) showNews(); }, true);
 document.addEventListener("focusout", () => setTimeout(() => { if (!document.querySelector(RENEWED)?.contains(document.activeElement)) showNews(); }, 0));
