@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import uuid
+from json import dumps
 
 import pytest
 from django.urls import reverse
@@ -190,9 +191,13 @@ def test_a_tap_kept_on_a_tablet_counts_as_the_one_who_tapped(client, rf, box, fi
     request = rf.get("/")
     request.user, request.tablet = finn, at
     mark = mark_for(request)
-    client.force_login(cast.person("Greta Lunt"))
-    answer = tap(client, box, "open", way=OUTBOX, key=uuid.uuid4().hex, **{"as": mark})
-    assert answer.status_code == 200
+    key = uuid.uuid4().hex
+    cast.by_pin(client, finn, at)
+    waited = [{"url": f"/crates/{box.number}/open/", "fields": [["key", key]]}]
+    client.post("/sign-out/", {"waiting": dumps(waited)})
+    cast.by_pin(client, cast.person("Greta Lunt"), at)
+    assert tap(client, box, "open", way=OUTBOX, key=uuid.uuid4().hex, **{"as": mark}).status_code == 423
+    assert tap(client, box, "open", way=OUTBOX, key=key, **{"as": mark}).status_code == 200
     move = box.moves.last()
     assert (move.kind, move.by, move.tablet) == ("opened", finn, at)
     assert tablets.COOKIE in client.cookies
