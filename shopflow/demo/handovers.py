@@ -18,11 +18,16 @@ from shopflow.offers.aftercare import has_new_felt
 from shopflow.offers.frozen import fingerprint_of
 from shopflow.offers.models import Approval, Handover, Offer, Option
 from shopflow.offers.selectors.handovers import evidence_of, last_at_it
+from shopflow.offers.selectors.objections import objections_to
 from shopflow.offers.selectors.proved import proved
 from shopflow.offers.selectors.report import report_of
+from shopflow.offers.selectors.whole_job import Reckoner
 from shopflow.offers.services import drafting, handovers, leaving, sending
 from shopflow.offers.services.laying_out import lay_out_option
 from shopflow.offers.services.levels import Way
+from shopflow.offers.services.objecting import answer_objection
+from shopflow.people import access
+from shopflow.people.access import Deed
 from shopflow.people.models import Person
 from shopflow.photos.models import Photo
 from shopflow.photos.services import make_copies
@@ -30,6 +35,7 @@ from shopflow.readings.measures import quantity_of, read_measure
 from shopflow.readings.models import Phase
 from shopflow.readings.services import sheets
 from shopflow.workshop.models import Task
+from shopflow.workshop.services.final_check import lacking
 from shopflow.workshop.services.taps import TapIn
 
 WENT_HOME = 4
@@ -177,16 +183,18 @@ def _survey(piano: Instrument, kinds: list[FindingKind], by: Person) -> None:
     survey = surveys.begin_survey(instrument=piano, occasion="first", by=by, place="at the owner’s")
     for kind in kinds:
         surveys.add_finding(survey=survey, group=kind.group, kind=kind, severity=kind.usual_severity, by=by)
-    for read, one in _reading_kinds():
+    for read, one in _readings_of(piano):
         surveys.add_reading(
             survey=survey, kind=read, typed=Decimal(one.before), units=Units.METRIC, place=one.place, by=by
         )
     surveys.finish_survey(survey=survey, by=by, why_not="nothing to see at this visit", begun_word="found")
 
 
-def _reading_kinds() -> list[tuple[ReadingKind, ReadTwice]]:
+def _readings_of(piano: Instrument) -> list[tuple[ReadingKind, ReadTwice]]:
+    """What the work of this piano has changed: read before it, and after."""
+    proof = proved(piano).proof
     known = {kind.code: kind for kind in ReadingKind.objects.filter(code__in=[one.code for one in READ])}
-    return [(known[one.code], one) for one in READ if one.code in known]
+    return [(known[one.code], one) for one in READ if one.code in known and proof.has_signed(*one.changed_by)]
 
 
 def _read_after(piano: Instrument, by: Person) -> None:
@@ -194,11 +202,8 @@ def _read_after(piano: Instrument, by: Person) -> None:
     check = Task.objects.signed().filter(instrument=piano, operation__code="final-check").first()
     if check is None:
         return
-    proof = proved(piano).proof
     with clock.at(check.stage_since):
-        for place, (kind, one) in enumerate(_reading_kinds()):
-            if not proof.has_signed(*one.changed_by):
-                continue
+        for place, (kind, one) in enumerate(_readings_of(piano)):
             answer = sheets.take_reading(
                 task_id=check.pk,
                 sheet=one.sheet,
@@ -222,9 +227,11 @@ def _agree(piano: Instrument, mended: dict[FindingKind, Remedy], by: Person) -> 
     way = Way(Option.Level.GOOD_ORDER, "Put in good order", "", remedies)
     option.level, option.name = way.level, way.name
     drafting.fill_rows(option, way, bench)
-    done = Task.objects.signed().filter(instrument=piano).values("operation")
-    option.works.exclude(operation__in=done).delete()
+    laid_out = Task.objects.in_the_job().filter(instrument=piano, operation__isnull=False)
+    option.works.exclude(operation__in=laid_out.values("operation")).delete()
     option.save()
+    offer.refresh_from_db()
+    _answer_objections(offer, by)
     offer.refresh_from_db()
     sent = sending.send(offer=offer, seen_edition=offer.edition, by=by).offer
     approval = Approval.objects.create(
@@ -239,6 +246,20 @@ def _agree(piano: Instrument, mended: dict[FindingKind, Remedy], by: Person) -> 
     lay_out_option(approval, hand=by)
 
 
+def _answer_objections(offer: Offer, by: Person) -> None:
+    """The offer is written after the work was laid out: what it lacks was not part of that job."""
+    for one in objections_to(offer, Reckoner.of(offer.instrument)):
+        if one.stands:
+            answer_objection(
+                offer=offer,
+                option=one.option,
+                words=one.words,
+                reason="Agreed so: the job was laid out by its route.",
+                seen_edition=offer.edition,
+                by=by,
+            )
+
+
 def _write_and_check(piano: Instrument, rng: random.Random, by: Person, crew: list[Person]) -> Handover:
     handover = handovers.begin(instrument=piano, by=by)
     texts = {name: getattr(handover, name) for name in handovers.TEXTS}
@@ -247,7 +268,9 @@ def _write_and_check(piano: Instrument, rng: random.Random, by: Person, crew: li
     handover = handovers.write(handover=handover, seen_edition=handover.edition, texts=texts, by=by)
     verdicts = _verdicts(handover, proof)
     last = last_at_it(piano)
-    second = rng.choice([person for person in crew if person.pk != last])
+    second = rng.choice(
+        [each for each in crew if each.pk != last and (not lacking(piano) or access.may(each, Deed.OVERRIDE))]
+    )
     return handovers.check(handover=handover, verdicts=verdicts, by=second, sign=True)
 
 
@@ -271,8 +294,13 @@ def _verdicts(handover: Handover, proof: Proof) -> dict[str, dict[str, str]]:
         "left": bool(told["left"]),
         "old-parts": bool(handover.old_parts),
     }
-    codes = [line["code"] for line in handover.checks]
-    return {code: {"state": "yes" if there.get(code, True) else "none", "note": ""} for code in codes}
+    there |= {one.line: False for one in lacking(handover.instrument)}
+    return {
+        line["code"]: {"state": "yes", "note": ""}
+        if there.get(line["code"], True)
+        else {"state": "none", "note": "not part of this job"}
+        for line in handover.checks
+    }
 
 
 def _hand_over(piano: Instrument, rng: random.Random, by: Person, crew: list[Person]) -> None:

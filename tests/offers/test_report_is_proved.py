@@ -305,6 +305,7 @@ class DoorTests(Proven):
         rusty = self.finding("ST2", state=Finding.State.LEFT)
         LeftAsFound.objects.create(finding=rusty, reason="money", decided_by="P", consequence="They stay.")
         Instrument.objects.filter(pk=self.piano.pk).update(finished_on=clock.today())
+        cast.photo_after(self.piano, by=self.bea)
         handover = handovers.begin(instrument=self.piano, by=self.maud)
         Handover.objects.filter(pk=handover.pk).update(checked_by=self.bea, checked_at=clock.now())
         handover.refresh_from_db()

@@ -114,7 +114,7 @@ class StandingTests(TestCase):
     def test_it_asks_as_often_for_few_tasks_as_for_many(self):
         customer = as_customer(self.crack.instrument, by=self.crack.manager)
         customer.get("/yours/")
-        with self.assertNumQueries(18):
+        with self.assertNumQueries(19):
             customer.get("/yours/")
         for number in range(6):
             cast.task(
@@ -122,7 +122,7 @@ class StandingTests(TestCase):
                 on=self.crack.instrument,
                 by=self.crack.manager,
             )
-        with self.assertNumQueries(18):
+        with self.assertNumQueries(19):
             customer.get("/yours/")
 
 
