@@ -24,11 +24,16 @@ from tests import cast
 
 pytestmark = pytest.mark.django_db
 PROVES = {"leaves": {"leave": "proven"}}
+TUNED = {"leaves": {"tuning": "tuned"}}
 
 
 @pytest.fixture
 def maud() -> Person:
     cast.shop()
+    cast.line("leave", "in work", "proven", found="in work", goal="in work")
+    cast.line("tuning", "raw", "tuned", found="raw", goal="raw")
+    cast.line("finish", "bare", "built", "rubbed", "whole")
+    cast.line("sample", "none", "signed", found="none", goal="none")
     return cast.manager()
 
 
@@ -123,7 +128,7 @@ def test_what_was_read_before_is_read_again_where_its_sheet_was_worked_with(chec
     cast.photo_after(piano, by=maud)
     pitch = read_before(piano, "pitch-offset", by=maud)
     assert lines(piano) == [], "no work on the strings: nothing to compare"
-    done("string-treble", on=piano, by=maud, sheet="strings")
+    done("string-treble", on=piano, by=maud, sheet="strings", state=TUNED)
     assert "Read before and not since: pitch offset" in sign(check, by=maud)
     (one,) = lacking(piano)
     assert one.where == f"/tasks/{check.pk}/sheet/strings/"
@@ -137,7 +142,7 @@ def test_what_was_read_before_is_read_again_where_its_sheet_was_worked_with(chec
 
 def test_the_final_check_may_be_worked_with_the_sheets_it_is_asked_for(check, piano, maud, client):
     assert kinds_for(Task.objects.get(pk=check.pk)) == []
-    done("string-treble", on=piano, by=maud, sheet="strings")
+    done("string-treble", on=piano, by=maud, sheet="strings", state=TUNED)
     read_before(piano, "pitch-offset", by=maud)
     assert kinds_for(Task.objects.get(pk=check.pk)) == ["strings"]
     client.force_login(maud)
@@ -146,7 +151,7 @@ def test_the_final_check_may_be_worked_with_the_sheets_it_is_asked_for(check, pi
 
 def test_what_was_never_read_is_not_asked_for(check, piano, maud):
     cast.photo_after(piano, by=maud)
-    done("string-treble", on=piano, by=maud, sheet="strings")
+    done("string-treble", on=piano, by=maud, sheet="strings", state=TUNED)
     assert sign(check, by=maud) == ""
 
 
@@ -190,12 +195,14 @@ def test_other_work_is_signed_without_any_of_it(piano, maud):
 
 def test_it_asks_as_often_for_a_big_job_as_for_a_small_one(check, piano, maud, django_assert_num_queries):
     read_before(piano, "pitch-offset", by=maud)
-    done("string-treble", on=piano, by=maud, sheet="strings")
-    with django_assert_num_queries(13):
+    done("string-treble", on=piano, by=maud, sheet="strings", state=TUNED)
+    lines(piano)  # the catalogue is read once and kept
+    with django_assert_num_queries(16):
         assert lines(piano) == ["photos", "readings"]
     for code in ("one", "two", "three"):
-        done(code, on=piano, by=maud, sheet="strings")
-    with django_assert_num_queries(13):
+        done(code, on=piano, by=maud, sheet="strings", state=TUNED)
+    lines(piano)
+    with django_assert_num_queries(16):
         lines(piano)
 
 

@@ -7,10 +7,13 @@ from datetime import datetime
 
 from django.urls import reverse
 
+from shopflow.catalogue.knowledge import knowledge
 from shopflow.catalogue.models import ReadingKind
+from shopflow.compute.proof import Proof
 from shopflow.instruments.models import Instrument, SurveyReading
 from shopflow.readings.models import Phase, Reading
 from shopflow.readings.sheets import SHEETS
+from shopflow.readings.what_is_read import READS
 from shopflow.workshop.models import Task
 from shopflow.workshop.selectors.stay import Stay
 from shopflow.workshop.services.final_check import Lacking, came_back, is_final_check
@@ -22,26 +25,38 @@ MOST_TOLD = 4
 
 def readings_after(instrument: Instrument, stay: Stay) -> Iterable[Lacking]:
     """One line for each sheet that wants a value of after the work."""
-    since = came_back(instrument)
-    before, after = _read_before(instrument, since), _read(instrument, since, Phase.AFTER)
-    wanted = before - after
-    if not wanted:
-        return
-    check = next(
-        (task for task in (*stay.open_tasks, *stay.signed_tasks) if is_final_check(task.operation)), None
-    )
-    told: set[int] = set()
-    for sheet in sheets_of(stay):
-        kinds = [kind for kind in _kinds_on(sheet, instrument) if kind.pk in wanted - told]
-        if kinds:
-            told |= {kind.pk for kind in kinds}
-            yield Lacking("readings", _words(kinds), _where(instrument, check, sheet))
+    missing = read_again(instrument, stay)
+    missing -= _read(instrument, came_back(instrument), Phase.AFTER)
+    tasks = (*stay.open_tasks, *stay.signed_tasks)
+    check = next((task for task in tasks if is_final_check(task.operation)), None)
+    for sheet, kinds in _by_sheet(missing, instrument).items():
+        yield Lacking("readings", _words(kinds), _where(instrument, check, sheet))
 
 
-def sheets_of(stay: Stay) -> list[str]:
-    """The sheets that belong to the work that was done in this stay."""
-    sheets = (task.operation.sheet for task in stay.signed_tasks if task.operation)
-    return list(dict.fromkeys(sheet for sheet in sheets if sheet in SHEETS))
+def read_again(instrument: Instrument, stay: Stay) -> set[int]:
+    """The kinds that were read before the work and that the work changed, whether read again yet or not."""
+    before = _read_before(instrument, came_back(instrument))
+    if not before or not stay.done:
+        return set()
+    proof = Proof(knowledge(instrument.kind), stay.done)
+    codes = ReadingKind.objects.filter(pk__in=before, code__in=READS).values_list("pk", "code")
+    return {pk for pk, code in codes if proof.last_that_changed(READS[code]) is not None}
+
+
+def sheets_for_reading_again(instrument: Instrument, stay: Stay) -> list[str]:
+    return list(_by_sheet(read_again(instrument, stay), instrument))
+
+
+def _by_sheet(kinds: set[int], instrument: Instrument) -> dict[str, list[ReadingKind]]:
+    """Each kind on the first sheet that it is read on; what is on none is asked for nowhere."""
+    told: dict[str, list[ReadingKind]] = {}
+    for sheet in SHEETS:
+        if not kinds:
+            break
+        there = [kind for kind in reading_kinds(SHEETS[sheet], instrument.kind) if kind.pk in kinds]
+        if there:
+            told[sheet], kinds = there, kinds - {kind.pk for kind in there}
+    return told
 
 
 def _read_before(instrument: Instrument, since: datetime | None) -> set[int]:
@@ -54,10 +69,6 @@ def _read_before(instrument: Instrument, since: datetime | None) -> set[int]:
 def _read(instrument: Instrument, since: datetime | None, phase: str) -> set[int]:
     rows = Reading.objects.filter(sheet__task__instrument=instrument, struck_at=None, phase=phase)
     return set((rows.filter(at__gte=since) if since else rows).values_list("kind", flat=True))
-
-
-def _kinds_on(sheet: str, instrument: Instrument) -> list[ReadingKind]:
-    return reading_kinds(SHEETS[sheet], instrument.kind)
 
 
 def _words(kinds: list[ReadingKind]) -> str:

@@ -12,7 +12,7 @@ from shopflow.workshop.models import Task
 from shopflow.workshop.selectors.stay import stay_of
 from shopflow.workshop.services.final_check import is_final_check
 
-from .demands import sheets_of
+from .demands import sheets_for_reading_again
 
 # Where an operation warns of one of these, something heavy is moved.
 LIFTED = {"plate", "lifting", "tipping"}
@@ -41,7 +41,8 @@ def kinds_for(task: Task) -> list[str]:
         kinds.append(SheetKind.LIFTING)
     if is_final_check(task.operation):
         # What was read before the work is read once more, whoever's sheet it stands on.
-        kinds += [sheet for sheet in sheets_of(stay_of(task.instrument)) if sheet not in kinds]
+        again = sheets_for_reading_again(task.instrument, stay_of(task.instrument))
+        kinds += [sheet for sheet in again if sheet not in kinds]
     return [str(kind) for kind in kinds]
 
 
