@@ -160,5 +160,5 @@ def test_the_pages_ask_a_fixed_number_of_questions(office, trade, django_assert_
     for name in ("cautions", "rests"):
         with django_assert_num_queries(4):  # session, person, shop, the list
             office.get(reverse(f"catalogue:{name}"))
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(14):
         office.get(reverse("catalogue:set-up"))
