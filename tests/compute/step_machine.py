@@ -63,17 +63,23 @@ class StepMachine:
                 now[line] = level
         return now
 
-    def play(self, line_up: Iterable[str], state: Mapping[str, str] | None = None) -> list[str]:
-        """Sign these in this order; what was wrong on the way and at the end, in words."""
+    def play(
+        self, line_up: Iterable[str], state: Mapping[str, str] | None = None, *, dips: bool = False
+    ) -> list[str]:
+        """Sign these in this order; what was wrong on the way and at the end, in words.
+
+        Where the piano may be opened more than once (`dips`), work is undone and steps come again with good
+        reason: then only the levels on the way and at the end are looked at.
+        """
         now = dict(state or self.found())
         left, wrong, raised = list(line_up), list[str](), dict[str, str]()
         while left:
             code = left.pop(0)
-            wrong += self._asked(code, now, left)
-            wrong += self._steps(code, left)
+            wrong += self._asked(code, now, [] if dips else left)
+            wrong += [] if dips else self._steps(code, left)
             after = self.sign(code, now)
             for line in self.lines:
-                if self.below(line, after[line], now[line]) and line in raised:
+                if self.below(line, after[line], now[line]) and line in raised and not dips:
                     wrong.append(f"{code} undoes {line} {now[line]} of {raised.pop(line)}")
                 elif self.below(line, now[line], after[line]):
                     raised[line] = code

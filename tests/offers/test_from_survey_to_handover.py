@@ -6,7 +6,9 @@ which shares no rule with the shop, judges the ledger.
 
 from __future__ import annotations
 
+import re
 import uuid
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cache
@@ -23,7 +25,7 @@ from shopflow.offers.models import ChangeChoice, ChangeOrder, Offer
 from shopflow.offers.services import answers, approving, changes, drafting, sending
 from shopflow.people.models import Role
 from shopflow.workshop.models import Move, Task
-from shopflow.workshop.services import moves
+from shopflow.workshop.services import moves, order
 from tests import cast
 from tests.catalogue_data import data_from_fixtures
 from tests.compute.step_machine import StepMachine
@@ -86,25 +88,21 @@ class FromSurveyToHandoverTests(TestCase):
         cls.office = cast.manager()
         cls.hands = [cast.person(name, Role.MANAGER) for name in ("Greta Lund", "Odo Pell")]
 
-    def test_nothing_in_seven_lives_of_pianos_contradicts_the_state(self) -> None:
-        for number, (title, story) in enumerate(STORIES.items(), 401):
-            with self.subTest(title):
-                self._live(story, str(number))
-
-    def _live(self, story: Story, number: str) -> None:
+    def _live(self, story: Story, number: str = "401") -> None:
         self.now = MONDAY
         with clock.at(self.now):
             piano = self._surveyed(story, number)
             self._sold(piano, story)
         self._worked(piano, until=story.moment)
+        self._agrees(piano)
         with clock.at(self.now):
             change = self._surprised(piano, story)
+        self._agrees(piano)
         self._worked(piano)
         signed = self._signed(piano)
         looked_at = machine(story.kind).found() | {"house": "surveyed"}
         at_the_owners = [code for code in ("deliver",) if code not in signed]
-        assert machine(story.kind).play([*signed, *at_the_owners], looked_at) == []
-        assert machine(story.kind).contradictions(set(signed), data_from_fixtures()["parts"]) == []
+        assert machine(story.kind).play([*signed, *at_the_owners], looked_at, dips=True) == []
         assert change.state == ChangeOrder.State.SETTLED
         piano.refresh_from_db()
         assert piano.finished_on is not None
@@ -174,10 +172,11 @@ class FromSurveyToHandoverTests(TestCase):
         """Take what may be taken, by turns, until an operation is signed or nothing is open any more."""
         self.refused: dict[int, str] = {}
         while not (until and until in self._signed(piano)):
-            open_tasks = list(Task.objects.open().filter(instrument=piano, at_the_owners=False))
+            rows = Task.objects.open().filter(instrument=piano, at_the_owners=False)
+            open_tasks = list(rows.select_related("instrument", "department", "stage", "operation"))
             if not open_tasks:
                 return
-            if not [task for task in open_tasks if self._goes_on(task)]:
+            if not [task for task in self._free(open_tasks) if self._goes_on(task)]:
                 rests = [task.earliest_touch for task in open_tasks if task.earliest_touch]
                 later = [moment for moment in rests if moment > self.now]
                 assert later, f"{piano} is stuck: {self._stuck(piano)}"
@@ -185,22 +184,44 @@ class FromSurveyToHandoverTests(TestCase):
             self.now += timedelta(minutes=20)
 
     def _goes_on(self, task: Task) -> bool:
-        """Whether anybody can take this task one stage on."""
+        """Whether anybody can take this task one stage on; the final check passes without its proof."""
         path = list(task.path)
-        place = path.index(task.stage_id)
+        is_check = task.operation is not None and task.operation.code == "final-check"
+        past = {"override": True, "reason": "photos are in the album"} if is_check else {}
         for hand in self.hands:
             with clock.at(self.now):
                 given = moves.move_task(
                     task_id=task.pk,
-                    to_stage_id=path[place + 1],
+                    to_stage_id=path[path.index(task.stage_id) + 1],
                     seen_stage_id=task.stage_id,
                     by=hand,
                     tap=cast.tap(hand),
+                    **past,
                 )
             if given.status == 200:
                 return True
             self.refused[task.pk] = str(given.said)
         return False
+
+    def _free(self, tasks: list[Task]) -> list[Task]:
+        """Those that the bench would show as free for somebody, and the final check, which asks for proof."""
+        stages = {stage.pk: stage for stage in Stage.objects.all()}
+        with clock.at(self.now):
+            facts = order.read_facts(tasks)
+        free = []
+        for task in tasks:
+            following = stages[task.path[list(task.path).index(task.stage_id) + 1]]
+            step = order.Step(task, following, stages, 0)
+            sorts = {hindrance.sort for hindrance in order.hindrances(step, facts)}
+            if sorts <= {order.Sort.PROOF}:
+                free.append(task)
+        return free
+
+    def _agrees(self, piano: Instrument) -> None:
+        """Nothing of the open work contradicts other open work."""
+        rows = Task.objects.open().filter(instrument=piano).exclude(operation=None)
+        codes = set(rows.values_list("operation__code", flat=True))
+        assert machine(piano.kind).contradictions(codes, data_from_fixtures()["parts"]) == []
 
     def _stuck(self, piano: Instrument) -> list[str]:
         return [
@@ -213,6 +234,14 @@ class FromSurveyToHandoverTests(TestCase):
             task__instrument=piano, target__kind=Stage.Kind.SIGNED, task__stage__kind=Stage.Kind.SIGNED
         ).order_by("pk")
         return list(lines.exclude(task__operation=None).values_list("task__operation__code", flat=True))
+
+
+def _as_test(story: Story) -> Callable[[FromSurveyToHandoverTests], None]:
+    return lambda case: case._live(story)
+
+
+for _title, _story in STORIES.items():
+    setattr(FromSurveyToHandoverTests, "test_" + re.sub(r"\W+", "_", _title), _as_test(_story))
 
 
 def test_the_stories_name_what_the_catalogue_knows() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -79,6 +80,14 @@ def undo_move(*, move_id: int, by: Person, tap: TapIn) -> Answer:
         return _write(task, move.origin, by=by, tap=tap, reason="undone", undoes=move)
 
     return once(tap, body={"deed": "undo", "move": move_id, "by": by.pk}, deed=deed)
+
+
+def put_back(task: Task, *, by: Person, reason: str) -> None:
+    """Put work in hand back on its rack, in a deed that brings other work before it; a line of the ledger."""
+    task = _locked(task.pk)
+    rack = Stage.objects.get(pk=task.path[0])
+    if task.stage_id != rack.pk and task.stage.kind != Stage.Kind.SIGNED:
+        _write(task, rack, by=by, tap=TapIn.of(key=uuid.uuid4().hex, by=by), reason=reason)
 
 
 def question_before_undo(move: Move | None, *, by: Person) -> str:

@@ -20,12 +20,12 @@ from shopflow.people.models import Person
 from shopflow.workshop.models import Task, TaskNeed
 from shopflow.workshop.selectors.laid_out import newest_task
 from shopflow.workshop.selectors.stay import Stay, stay_of
-from shopflow.workshop.services import passages
+from shopflow.workshop.services import moves, passages
 
 from .laying import lay_out
 from .plan import in_order_of_work, plan_job, why_of
 from .tasks import next_position, task_for, with_relations
-from .tying import pairs_of, places_of, tie_open_work
+from .tying import overtaken, pairs_of, places_of, tie_open_work
 
 NO_EXTRA = Extra(frozenset(), frozenset(), frozenset(), frozenset(), frozenset())
 
@@ -171,7 +171,7 @@ def add_work(
         why = wanted.why_away.get(task.operation.code, "") if task.operation else ""
         why = why or f"needless beside {_listed(tasks)}"
         _write_dropped(task, by=by, reason=f"{because}: {why}" if because else why)
-    _tie_and_place(instrument, tasks)
+    _tie_and_place(instrument, tasks, by=by)
     passages.settle(instrument, by=by)
     pulse.bump()
     return AddedWork(tasks, wanted.present, wanted.away, wanted.touched, wanted.in_vain)
@@ -189,7 +189,7 @@ def add_alone(*, instrument: Instrument, operation: Operation, by: Person, why: 
         raise Refused("This operation is not done on this kind of instrument.")
     task = task_for(known[0], instrument=instrument, position=next_position(instrument), why=why)
     task.save()
-    _tie_and_place(instrument, [task])
+    _tie_and_place(instrument, [task], by=by)
     passages.settle(instrument, by=by)
     pulse.bump()
     return task
@@ -205,9 +205,16 @@ def _call(tasks: Sequence[Task], operations: Sequence[Operation], name: str, not
         mine.save(update_fields=["name", "note"])
 
 
-def _tie_and_place(instrument: Instrument, fresh: Sequence[Task]) -> None:
-    """Tie the open work as its state asks now, and put what is fresh where it belongs in the list."""
-    tie_open_work(stay_of(instrument), knowledge(instrument.kind))
+def _tie_and_place(instrument: Instrument, fresh: Sequence[Task], *, by: Person) -> None:
+    """Tie the open work as its state asks now, and put what is fresh where it belongs in the list.
+
+    Work in hand that comes after fresh work goes back on the rack: what was done of it is done in vain, and
+    nobody else gets at the parts that it holds.
+    """
+    known = knowledge(instrument.kind)
+    for tie in overtaken(stay_of(instrument), known, {task.pk for task in fresh}):
+        moves.put_back(tie.later, by=by, reason=f"first “{tie.earlier.name}”, which was added")
+    tie_open_work(stay_of(instrument), known)
     if not fresh:
         return
     new = {task.pk for task in fresh}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from shopflow.catalogue.models import Stage
@@ -75,6 +75,26 @@ def untied(stay: Stay, known: Knowledge, present: Sequence[Pair]) -> Untied:
 def _wanted(earlier: Sequence[Task], later: Sequence[Task], reason: str) -> Iterable[WantedTie]:
     racked = [task for task in later if task.stage.kind == Stage.Kind.RACKED]
     return [WantedTie(one, other, reason) for one in earlier for other in racked]
+
+
+def overtaken(stay: Stay, known: Knowledge, fresh: Collection[int]) -> list[WantedTie]:
+    """Work in hand that by the state of the piano comes after fresh work: one tie for each such task."""
+    stay = stay.among(known.codes)
+    code_of = {task.pk: task.operation.code for task in stay.open_tasks if task.operation}
+    follows = {
+        (tie.before, tie.after): tie.reason
+        for tie in known.order(code_of.values(), start=known.replay(stay.done))
+    }
+    pairs = list(follows)
+    found = {}
+    for first in (task for task in stay.open_tasks if task.pk in fresh):
+        after = reached(code_of[first.pk], pairs) - {code_of[first.pk]}
+        for later in stay.open_tasks:
+            begun = later.stage.kind != Stage.Kind.RACKED and later.pk not in fresh
+            if begun and code_of[later.pk] in after:
+                reason = follows.get((code_of[first.pk], code_of[later.pk]), "")
+                found.setdefault(later.pk, WantedTie(first, later, reason))
+    return list(found.values())
 
 
 def tie_open_work(stay: Stay, known: Knowledge) -> list[WantedTie]:
