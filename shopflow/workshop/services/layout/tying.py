@@ -86,7 +86,7 @@ def overtaken(stay: Stay, known: Knowledge, fresh: Collection[int]) -> list[Want
         for tie in known.order(code_of.values(), start=known.replay(stay.done))
     }
     pairs = list(follows)
-    found = {}
+    found: dict[int, WantedTie] = {}
     for first in (task for task in stay.open_tasks if task.pk in fresh):
         after = reached(code_of[first.pk], pairs) - {code_of[first.pk]}
         for later in stay.open_tasks:
