@@ -7,14 +7,14 @@ from collections import defaultdict
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
 
-from shopflow.catalogue.knowledge import knowledge
-from shopflow.catalogue.models import Kind, Stage
+from shopflow.catalogue.models import Stage
 from shopflow.common import clock
 from shopflow.people.models import Person, Tablet
-from shopflow.workshop.services import hours, moves, order
+from shopflow.workshop.services import hours, moves
 from shopflow.workshop.services.final_check import is_final_check
 from shopflow.workshop.services.taps import TapIn
 
+from .asking import Asking
 from .moments import Moments
 from .opening import Opening
 from .photos import photograph_finished
@@ -36,13 +36,13 @@ class Benches:
         rng: random.Random,
         opening: Opening,
         moments: Moments,
+        asking: Asking,
         workers: list[Worker],
         manager: Person,
         on_signed: Callable[[Job], None],
     ) -> None:
         self.rng, self.opening, self.moments = rng, opening, moments
-        self.workers, self.manager, self.on_signed = workers, manager, on_signed
-        self.known = {kind: knowledge(kind) for kind in Kind.values}
+        self.asking, self.workers, self.manager, self.on_signed = asking, workers, manager, on_signed
         self.racks: dict[str, list[Job]] = defaultdict(list)
 
     def open(self, begin: datetime) -> None:
@@ -74,22 +74,15 @@ class Benches:
     def _choose(self, worker: Worker) -> Job | None:
         racks = (job for department in worker.benches for job in self.racks[department])
         for job in sorted(racks, key=lambda job: urgency(worker, job)):
-            if self._may_take(worker, job) and not self._in_the_way(job, worker.person):
+            if self._may_take(worker, job):
                 self.racks[job.department].remove(job)
                 return job
         return None
 
-    def _in_the_way(self, job: Job, by: Person) -> list[order.Hindrance]:
-        """What the shop would answer to the next tap, asked without trying it."""
-        piano = job.piano
-        facts = order.Facts(now=clock.now(), known=self.known, stays={piano.instrument.pk: piano.stay})
-        stages = {stage.pk: stage for stage in job.stages}
-        return order.hindrances(order.Step(job.task, job.stages[job.at + 1], stages, by.pk), facts)
-
     def _may_take(self, worker: Worker, job: Job) -> bool:
-        if job.stopped:
-            return False
-        return job.kind != Stage.Kind.PROVING or job.last_hands is not worker
+        if job.kind == Stage.Kind.PROVING:
+            return job.last_hands is not worker
+        return not job.stopped and self.asking.may_take(job)
 
     def _work_on(self, worker: Worker, job: Job, now: datetime, shift_end: datetime) -> None:
         job.worker = worker
@@ -194,14 +187,5 @@ class Benches:
         )
         if answer.status != 200:
             raise RuntimeError(f"the play was refused: {answer.said}")
-        self._stands_at(job, to)
-
-    @staticmethod
-    def _stands_at(job: Job, place: int) -> None:
-        job.at, task = place, job.task
-        task.stage, task.stage_since = job.stages[place], clock.now()
-        task.earliest_touch = order.earliest_touch(
-            task.stage, since=task.stage_since, least_hours=task.least_rest_hours
-        )
-        if job.is_signed:
-            job.piano.signed.append(task)
+        job.at = to
+        self.asking.moved(job)

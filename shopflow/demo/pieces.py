@@ -10,7 +10,6 @@ from shopflow.catalogue.models import Stage
 from shopflow.instruments.models import Instrument
 from shopflow.people.models import Person, Tablet
 from shopflow.workshop.models import Task
-from shopflow.workshop.selectors.stay import Stay
 
 from .opening import Opening
 
@@ -64,12 +63,8 @@ class Piano:
     route: str
     jobs: list[Job] = field(default_factory=list)
     signed: list[Task] = field(default_factory=list)
-
-    @property
-    def stay(self) -> Stay:
-        """What was signed and what is open, as the play has seen it."""
-        still_open = tuple(job.task for job in self.jobs if not job.is_signed)
-        return Stay(self.instrument.pk, signed_tasks=tuple(self.signed), open_tasks=still_open)
+    # What the shop last said of each task of it that somebody would take: cleared when something changes.
+    answers: dict[int, bool] = field(default_factory=dict)
 
     @property
     def due(self) -> date:

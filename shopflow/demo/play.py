@@ -21,6 +21,7 @@ from shopflow.workshop.models import Task, TaskNeed
 from shopflow.workshop.services import intake, passages
 
 from . import pianos
+from .asking import Asking
 from .benches import Benches
 from .moments import Moments
 from .opening import Opening
@@ -29,7 +30,9 @@ from .pieces import Job, Piano, Worker
 from .trouble import Trouble
 
 # How many pianos the house carries at once with work on them; people wait at home for a place.
-UNDER_WAY_AT_ONCE = 33
+UNDER_WAY_AT_ONCE = 23
+# What is promised, as a share of the weeks that a route takes at most.
+PROMISED = (0.85, 1.2)
 # In the last weeks some come only to be looked at.
 LOOKED_AT_WITHIN = timedelta(days=35)
 STAYS_AT_THE_END = timedelta(days=8)
@@ -63,6 +66,7 @@ class Play:
             rng=rng,
             opening=opening,
             moments=self.moments,
+            asking=Asking(self.stages),
             workers=workers,
             manager=manager,
             on_signed=self._signed,
@@ -129,8 +133,8 @@ class Play:
             self.benches.errand(next(job for job in piano.jobs if job.code == "receive"), now)
 
     def _promise(self, route: Route) -> date:
-        """As the route's weeks say, never for a day on which the shop is closed."""
-        weeks = self.rng.uniform(route.weeks_likely or 8, route.weeks_high or 16)
+        """About as long as the route takes at most, never for a day on which the shop is closed."""
+        weeks = self.rng.uniform(*PROMISED) * (route.weeks_high or 16)
         return self.opening.on_or_after(clock.today() + timedelta(days=round(weeks * 7)))
 
     def _let_leave(self, now: datetime, today: date) -> None:
@@ -144,6 +148,7 @@ class Play:
             if instrument.finished_on and self.rng.random() < 0.22:
                 passages.let_leave(instrument=instrument, by=self.manager)
                 instrument.left_on = today
+                piano.answers.clear()
                 for job in piano.jobs:
                     if job.task.at_the_owners and not job.needs:
                         self.benches.errand(job, now + timedelta(hours=1))
@@ -152,8 +157,8 @@ class Play:
 
     def _know(self, piano: Piano) -> None:
         """Its tasks as the play sees them, each with those that it waits for."""
-        rows = Task.objects.in_the_job().filter(instrument=piano.instrument).select_related("department")
-        tasks = list(rows.order_by("position"))
+        rows = Task.objects.in_the_job().filter(instrument=piano.instrument)
+        tasks = list(rows.select_related("stage", "department").order_by("position"))
         needs: dict[int, set[int]] = defaultdict(set)
         for later, earlier in TaskNeed.objects.filter(task__in=tasks).values_list("task_id", "needs_id"):
             needs[later].add(earlier)
@@ -166,7 +171,6 @@ class Play:
     def _job(self, task: Task, piano: Piano, needs: set[int], ease: float) -> Job:
         task.instrument = piano.instrument
         task.operation = self.operations.get(task.operation_id or 0)
-        task.stage = self.stages[task.stage_id]
         rest = task.operation.rest if task.operation else None
         hours_of_rest = (
             self.rng.triangular(float(rest.hours_low), float(rest.hours_high), float(rest.hours_likely))
