@@ -30,9 +30,9 @@ from .pieces import Job, Piano, Worker
 from .trouble import Trouble
 
 # How many pianos the house carries at once with work on them; people wait at home for a place.
-UNDER_WAY_AT_ONCE = 23
-# What is promised, as a share of the weeks that a route takes at most.
-PROMISED = (0.85, 1.2)
+UNDER_WAY_AT_ONCE = 17
+# What is promised, as a share of the weeks that a route is likely to take.
+PROMISED = (1.05, 1.6)
 # In the last weeks some come only to be looked at.
 LOOKED_AT_WITHIN = timedelta(days=35)
 STAYS_AT_THE_END = timedelta(days=8)
@@ -133,8 +133,8 @@ class Play:
             self.benches.errand(next(job for job in piano.jobs if job.code == "receive"), now)
 
     def _promise(self, route: Route) -> date:
-        """About as long as the route takes at most, never for a day on which the shop is closed."""
-        weeks = self.rng.uniform(*PROMISED) * (route.weeks_high or 16)
+        """Longer than the route is likely to take, never for a day on which the shop is closed."""
+        weeks = self.rng.uniform(*PROMISED) * (route.weeks_likely or 10)
         return self.opening.on_or_after(clock.today() + timedelta(days=round(weeks * 7)))
 
     def _let_leave(self, now: datetime, today: date) -> None:
