@@ -26,7 +26,7 @@ from shopflow.workshop.selectors.stay import Stay, stays_of
 from tests.catalogue_data import data_from_fixtures
 from tests.compute.step_machine import StepMachine
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 
 IN_HAND = {"benched", "proving"}
 # What was built into pianos, or made with them, only between these years.
