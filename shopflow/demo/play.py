@@ -32,7 +32,7 @@ from .trouble import Trouble
 # How many pianos the house carries at once with work on them; people wait at home for a place.
 UNDER_WAY_AT_ONCE = 17
 # What is promised, as a share of the weeks that a route is likely to take.
-PROMISED = (1.05, 1.6)
+PROMISED = (0.9, 1.4)
 # In the last weeks some come only to be looked at.
 LOOKED_AT_WITHIN = timedelta(days=35)
 STAYS_AT_THE_END = timedelta(days=8)
