@@ -248,7 +248,7 @@ def drop_task(*, task: Task, by: Person, reason: str) -> None:
     if task.stage.kind == Stage.Kind.SIGNED:
         raise Refused(f"{task} is signed; what was done cannot be dropped.")
     _write_dropped(task, by=by, reason=reason)
-    _tie_and_place(task.instrument, ())
+    _tie_and_place(task.instrument, (), by=by)
     passages.settle(task.instrument, by=by)
     pulse.bump()
 
