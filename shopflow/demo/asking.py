@@ -28,9 +28,20 @@ class Asking:
         return answers[job.task.pk]
 
     def in_the_way(self, job: Job) -> list[order.Hindrance]:
-        piano = job.piano
-        facts = order.Facts(now=clock.now(), known=self.known, stays={piano.instrument.pk: _stay(piano)})
-        return order.hindrances(order.Step(job.task, job.stages[job.at + 1], self.stages, by_id=0), facts)
+        step = order.Step(job.task, job.stages[job.at + 1], self.stages, by_id=0)
+        return order.hindrances(step, self.facts_of(job))
+
+    def facts_of(self, job: Job) -> order.Facts:
+        """What the shop would read of this task and its piano: the play has done all of it itself."""
+        pk, piano = job.task.pk, job.piano
+        return order.Facts(
+            now=clock.now(),
+            known=self.known,
+            stays={piano.instrument.pk: _stay(piano)},
+            snags={pk: [job.snag]} if job.snag else {},
+            waits={pk: _waits(job)} if job.needs else {},
+            hands={pk: job.last_hands.person.pk} if job.last_hands else {},
+        )
 
     def moved(self, job: Job) -> None:
         """Its task stands in another stage now, and what its piano answers has changed."""
@@ -42,6 +53,13 @@ class Asking:
         if job.is_signed:
             job.piano.signed.append(job.task)
         job.piano.answers.clear()
+
+
+def _waits(job: Job) -> list[order.Wait]:
+    others = [other for other in job.piano.jobs if other.task.pk in job.needs]
+    return [
+        order.Wait(other.task.name, other.task.department.name, other.task.stage.name) for other in others
+    ]
 
 
 def _stay(piano: Piano) -> Stay:

@@ -9,7 +9,7 @@ from decimal import Decimal
 from shopflow.catalogue.models import Stage
 from shopflow.instruments.models import Instrument
 from shopflow.people.models import Person, Tablet
-from shopflow.workshop.models import Task
+from shopflow.workshop.models import Snag, Task
 
 from .opening import Opening
 
@@ -31,7 +31,7 @@ class Job:
     left: float = 0.0
     worker: Worker | None = None
     last_hands: Worker | None = None
-    stopped: bool = False
+    snag: Snag | None = None
     mishap: bool = False
 
     @property

@@ -40,7 +40,8 @@ class Trouble:
             owner_outside=OUTSIDE.get(stop.cause, ""),
         )
         self.open.append(snag)
-        job.stopped = True
+        job.snag = snag
+        job.piano.answers.clear()
         over = self.opening.noticed(clock.now() + timedelta(days=stop.lasts(self.rng)), self.rng)
         self.moments.later(over, lambda now: self._let_go(job, snag))
 
@@ -57,4 +58,5 @@ class Trouble:
     def _let_go(self, job: Job, snag: Snag) -> None:
         snags.clear_snag(snag=snag, by=self.by, note=SETTLED[Snag.Cause(snag.cause)])
         self.open.remove(snag)
-        job.stopped = False
+        job.snag = None
+        job.piano.answers.clear()

@@ -35,10 +35,12 @@ def move_task(
     tap: TapIn,
     reason: str = "",
     override: bool = False,
+    facts: order.Facts | None = None,
 ) -> Answer:
     """Send a task to another stage of its path and write the move in the ledger, once for this tap.
 
-    `seen_stage_id` is where the person saw the task; if it has moved on, nothing changes (409).
+    `seen_stage_id` is where the person saw the task; if it has moved on, nothing changes (409). What may
+    stand in the way is read anew, but where the one who asks has kept the `facts` himself all along.
     """
     body = {
         "deed": "move",
@@ -61,7 +63,8 @@ def move_task(
         target = stages.get(to_stage_id)
         if target is None:
             raise Refused(f"There is no such stage. {order.stages_there_are(task, stages)}")
-        overrode = _check_order(order.Step(task, target, stages, by.pk, reason), by=by, override=override)
+        step = order.Step(task, target, stages, by.pk, reason)
+        overrode = _check_order(step, facts, by=by, override=override)
         return _write(task, target, by=by, tap=tap, reason=reason, overrode=overrode)
 
     return once(tap, body=body, deed=deed)
@@ -116,9 +119,9 @@ def _locked(task_id: int) -> Task:
     return task
 
 
-def _check_order(step: order.Step, *, by: Person, override: bool) -> bool:
+def _check_order(step: order.Step, facts: order.Facts | None, *, by: Person, override: bool) -> bool:
     """Refuse what stands in the way, unless a manager goes past it with a reason. True when that was so."""
-    in_the_way = order.hindrances(step)
+    in_the_way = order.hindrances(step, facts)
     if not in_the_way:
         return False
     words = " ".join(map(str, in_the_way))
