@@ -154,7 +154,7 @@ def test_what_a_shop_changes_is_what_is_known(trade):
 
 @pytest.mark.django_db
 def test_own_work_that_says_nothing_of_the_state_holds_the_whole_piano(trade):
-    own = cast.operation(code="own-work")
+    own = cast.operation(code="own-work", state={})
     assert knowledge_data()["operations"][own.code]["at"] == ["body", "loose"]
 
 
@@ -166,7 +166,7 @@ def test_work_that_was_retired_although_other_work_needs_it_stands_in(trade):
 
 @pytest.mark.django_db
 def test_a_catalogue_that_contradicts_itself_stops_no_work(trade):
-    own = cast.operation(code="own-work")
+    own = cast.operation(code="own-work", state={})
     Operation.objects.filter(code="strip").update(
         state={"at": ["body"], "work": "repair", "needs": {"plate": "at most nowhere"}}
     )
