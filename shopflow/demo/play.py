@@ -30,7 +30,7 @@ from .pieces import Job, Piano, Worker
 from .trouble import Trouble
 
 # How many pianos the house carries at once with work on them; people wait at home for a place.
-UNDER_WAY_AT_ONCE = 17
+UNDER_WAY_AT_ONCE = 16
 # What is promised, as a share of the weeks that a route is likely to take.
 PROMISED = (0.9, 1.4)
 # In the last weeks some come only to be looked at.

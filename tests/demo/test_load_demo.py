@@ -82,20 +82,26 @@ def test_the_demo_loads_with_pianos_at_every_point_of_the_way(paper):
     call_command("check_ledger")  # fails where ledger and pages differ
 
 
+def reports_say_what_happened(handover: Handover) -> None:
+    """The report, frozen on the day of handing over, beside what the ledger of that piano proves."""
+    proof = proved(handover.instrument).proof
+    report = handover.frozen
+    assert untrue_old_parts(report["old_parts"], proof) == []
+    assert report["open"] == []
+    assert ("New strings" in {care["title"] for care in report["aftercare"]}) == is_restrung(proof)
+    assert ("gently" in report["words"]) <= has_new_felt(proof)
+    names = {proof.knowledge.name(code) for code in proof.known}
+    assert {claim["by"] for claim in report["claims"]} <= names
+    sold = set(report["sold"].get("mends", []))
+    assert {name for part in report["done"] for work in part["works"] for name in work["mends"]} == sold
+    assert handover.instrument.handed_on is not None
+
+
 def test_reports_say_what_happened():
-    """Each report, frozen on the day of handing over, beside what the ledger of that piano proves."""
-    for handover in Handover.objects.exclude(handed_over_at=None):
-        proof = proved(handover.instrument).proof
-        report = handover.frozen
-        assert untrue_old_parts(report["old_parts"], proof) == []
-        assert report["open"] == []
-        assert ("New strings" in {care["title"] for care in report["aftercare"]}) == is_restrung(proof)
-        assert ("gently" in report["words"]) <= has_new_felt(proof)
-        names = {proof.knowledge.name(code) for code in proof.known}
-        assert {claim["by"] for claim in report["claims"]} <= names
-        sold = set(report["sold"].get("mends", []))
-        assert {name for part in report["done"] for work in part["works"] for name in work["mends"]} == sold
-        assert handover.instrument.handed_on is not None
+    handed_over = list(Handover.objects.exclude(handed_over_at=None))
+    assert handed_over
+    for handover in handed_over:
+        reports_say_what_happened(handover)
 
 
 def test_it_goes_into_no_shop_that_has_people():
@@ -169,8 +175,9 @@ def test_promises_are_made_for_days_on_which_somebody_works():
 def test_some_sixty_a_year_are_finished_and_some_of_them_late():
     year = Instrument.objects.filter(finished_on__gt=clock.today() - timedelta(days=365))
     late = [piano for piano in year if piano.promised_on and piano.finished_on > piano.promised_on]
-    assert 55 <= year.count() <= 75
-    assert 0.08 <= len(late) / year.count() <= 0.45
+    # The year moves with the day on which the demo is loaded, and so do the leaves of its crew.
+    assert 52 <= year.count() <= 78
+    assert 0.06 <= len(late) / year.count() <= 0.45
 
 
 def test_what_is_said_of_a_piano_fits_its_kind():
