@@ -28,6 +28,7 @@ from shopflow.catalogue.models import (
     StateLine,
     StepLine,
 )
+from shopflow.catalogue.services.version import catalogue_changed
 from shopflow.common import clock
 from shopflow.compute.calendar import IsoWeek
 from shopflow.customers.models import Customer, PrivateLink
@@ -85,6 +86,8 @@ class World:
         self._list()
         self._came_to_light()
         self._offers()
+        # Much of it was written past Set-up, whose deeds would have said so.
+        catalogue_changed()
 
     def _work(self) -> None:
         manager = self.people["manager"]

@@ -332,6 +332,9 @@ def test_a_shop_that_has_entered_nothing_yet_knows_nothing() -> None:
     assert plain.complete(["dust"]).operations == ("dust",)
     assert plain.order(["dust"]) == ()
     assert plain.may_start("dust", [], ["dust"]) == ()
+    assert plain.level("rebuilt", {}).operations == ()
+    with pytest.raises(ComputeError, match="library"):
+        plain.level("rebuilt", {"CA1": 2})
 
 
 @pytest.mark.parametrize("nothing", [{}, {"lines": []}, {"lines": {}, "operations": 7}, [], None])

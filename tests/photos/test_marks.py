@@ -353,7 +353,7 @@ class TestOutbox:
         assert self.send(as_finn, pictures.jpeg(), role="nonsense").status_code == 422
         assert self.send(as_finn, pictures.jpeg(), key="short").status_code == 400
         assert self.send(as_finn, pictures.jpeg(), photos="").status_code == 422
-        assert self.send(as_finn, pictures.jpeg(), **{"as": "a forged mark"}).status_code == 423
+        assert self.send(as_finn, pictures.jpeg(), **{"as": "a forged mark"}).status_code == 403
         assert not Photo.objects.exists()
 
     def test_a_stranger_sends_none(self, client, piano):

@@ -115,7 +115,7 @@ def way_to_go(
 ) -> Way:
     """What one of the four ways mends of these findings (severity 0 to 4 by code), and by what it may."""
     name = one_of("way", ALIASES.get(name, name), NAMES)
-    if not kinds:
+    if findings and not kinds:
         raise ComputeError("findings", "no library of findings", "data that has one")
     listed = list(remedies)
     forbidden = {code for finding in findings for code in _kind(kinds, finding).forbids}
