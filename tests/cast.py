@@ -7,6 +7,7 @@ import uuid
 from datetime import date
 from typing import Any
 
+from django.db import transaction
 from django.test import Client
 
 from shopflow.catalogue.knowledge import knowledge
@@ -157,6 +158,7 @@ def instrument(*, by: Person | None = None, arrived: date | None = None, **given
     return made
 
 
+@transaction.atomic
 def task(op: Operation, *, on: Instrument, by: Person, needs: list[Task] | None = None) -> Task:
     """One task by itself, written past the deed that would lay out all that goes with it."""
     made = layout.task_for(op, instrument=on, position=Task.objects.filter(instrument=on).count())
