@@ -2,31 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from shopflow.catalogue.knowledge import knowledge
 from shopflow.catalogue.models import Kind
 from shopflow.compute.worknet import Knowledge
 from shopflow.workshop.models import Task
-
-# What work in own words holds where nobody said otherwise.
-WHOLE_CASE = frozenset({"body", "loose"})
-# Paper is written at any desk, by as many as like.
-SHARED = frozenset({"desk"})
-WORDS = {
-    "body": "the back and case",
-    "loose": "the loose case parts",
-    "plate": "the plate",
-    "panels": "the panels",
-    "hardware": "the hardware",
-    "hammers": "the hammers",
-    "wippens": "the wippens",
-    "dampers": "the dampers",
-    "keys": "the keys",
-    "keyframe": "the key frame",
-    "pedals": "the pedals",
-}
+from shopflow.workshop.services.order import places
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,20 +24,10 @@ class Parts:
 
     def held_by(self, task: Task) -> frozenset[str]:
         """What nobody else can have while this task has it."""
-        if task.operation is None:
-            return WHOLE_CASE
-        return self.known[task.instrument.kind].parts_of(task.operation.code) - SHARED
+        return places.parts_of(task, self.known[task.instrument.kind])
 
     def rest_keeps(self, task: Task) -> bool:
         """Clamps and cure keep the parts; strings that settle and goods on order leave them to others."""
         if task.operation is None:
             return False
         return self.known[task.instrument.kind].rest_holds(task.operation.code)
-
-
-def in_words(parts: Collection[str]) -> str:
-    """
-    >>> in_words({"keys", "body"})
-    'the back and case, the keys'
-    """
-    return ", ".join(words for part, words in WORDS.items() if part in parts) or ", ".join(sorted(parts))

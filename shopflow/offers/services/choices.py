@@ -32,7 +32,7 @@ def first_choices(change: ChangeOrder) -> None:
     known = fitting(change.instrument, with_work(kind.remedies.all())) if kind else []
     possible = [one for one in known if job.change(one) is not None]
     best = max(possible, key=lambda one: (one.cures, one.position)) if possible else None
-    lighter = next((one for one in possible if best and one.position < best.position), None)
+    lighter = next((one for one in possible if best and _is_cheaper(one, best, job)), None)
     rows = [_choice(change, ChangeChoice.Kind.DO, best, job)]
     if lighter is not None:
         rows.append(_choice(change, ChangeChoice.Kind.CHEAPER, lighter, job))
@@ -41,6 +41,12 @@ def first_choices(change: ChangeOrder) -> None:
     for place, row in enumerate(rows):
         row.position = place
     ChangeChoice.objects.bulk_create(rows)
+
+
+def _is_cheaper(one: Remedy, best: Remedy, job: JobUnderWay) -> bool:
+    """Whether it is lighter in the library and no dearer in the state of today: both, or it is no choice."""
+    light, full = job.now(one), job.now(best)
+    return one.position < best.position and bool(light and full and light.asked <= full.asked)
 
 
 def _left(change: ChangeOrder, best: Remedy | None, job: JobUnderWay) -> ChangeChoice:

@@ -9,9 +9,10 @@ from django.utils import timezone
 
 from shopflow.catalogue.models import Stage
 from shopflow.common import clock
-from shopflow.planning.parts import Parts, in_words
+from shopflow.planning.parts import Parts
 from shopflow.planning.words import day
 from shopflow.workshop.models import Task
+from shopflow.workshop.services.order.places import in_words
 
 IN_HAND = (Stage.Kind.BENCHED, Stage.Kind.RESTING, Stage.Kind.PROVING)
 
